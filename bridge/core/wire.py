@@ -1,0 +1,119 @@
+"""What goes over a wire: messages as values, and how an answer is understood.
+
+Rules of this file: a message is absolute (it sets a value, it never toggles), it
+names the port it belongs to, and it can be compared and printed. Turning it into
+bytes is an adapter's work, except for MIDI, whose bytes *are* the message.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Value = bool | str | float
+"""A control's value: switch (bool), selector position (str), level in dB (float)."""
+
+OscArgument = bool | int | float | str
+
+
+@dataclass(frozen=True, slots=True)
+class Midi:
+    """One whole MIDI 1.0 message, full status byte included."""
+
+    port: str
+    data: bytes
+
+    def __str__(self) -> str:
+        return f"{self.port}: {self.data.hex(' ').upper()}"
+
+
+@dataclass(frozen=True, slots=True)
+class Osc:
+    """One OSC message; the type of each argument is the type of the Python value."""
+
+    port: str
+    address: str
+    arguments: tuple[OscArgument, ...] = ()
+
+    def __str__(self) -> str:
+        words = " ".join(str(argument) for argument in self.arguments)
+        return f"{self.port}: {self.address} {words}".rstrip()
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """One output line driven, or one input line seen, high (True) or low."""
+
+    port: str
+    high: bool
+
+    def __str__(self) -> str:
+        return f"{self.port}: line {'driven' if self.high else 'released'}"
+
+
+Message = Midi | Osc | Contact
+
+Key = tuple[str, str, bytes | str]
+"""What a message is about, apart from its value: (port, "midi"|"osc"|"line", which)."""
+
+
+def key_and_number(message: Message) -> tuple[Key, float | None] | None:
+    """Split a message into what it is about and the number it carries.
+
+    MIDI control changes and notes carry their last data byte (a note-off carries 0),
+    program changes the program; OSC carries its only number; a line carries 0 or 1.
+    The number is None where the message has none (an OSC question). Returns None for
+    a message that is about nothing a profile could name (clock, two arguments, ...).
+    """
+    match message:
+        case Midi(port, data):
+            return _midi_key(port, data)
+        case Osc(port, address, ()):
+            return (port, "osc", address), None
+        case Osc(port, address, (bool() | int() | float() as number,)):
+            return (port, "osc", address), float(number)
+        case Osc():
+            return None
+        case Contact(port, high):
+            return (port, "line", ""), float(high)
+
+
+def _midi_key(port: str, data: bytes) -> tuple[Key, float | None] | None:
+    if not data:
+        return None
+    kind, channel = data[0] & 0xF0, data[0] & 0x0F
+    if kind == 0xB0 and len(data) == 3:
+        return (port, "midi", data[:2]), float(data[2])
+    if kind == 0x90 and len(data) == 3:
+        return (port, "midi", data[:2]), float(data[2])
+    if kind == 0x80 and len(data) == 3:
+        return (port, "midi", bytes((0x90 | channel, data[1]))), 0.0
+    if kind == 0xC0 and len(data) == 2:
+        return (port, "midi", data[:1]), float(data[1])
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What the numbers under one key mean for one control.
+
+    `points` are (number, value), sorted by number. A switch or selector takes the
+    value of the nearest point at or below the number, and of the first point below
+    the first (so 0 off, 64 on follows the MIDI switch convention); a level is
+    interpolated between its points, in dB.
+    """
+
+    control: str
+    points: tuple[tuple[float, Value], ...]
+
+    def value_of(self, number: float) -> Value:
+        """The control's value when this number is heard."""
+        below = [point for point in self.points if point[0] <= number]
+        above = [point for point in self.points if point[0] > number]
+        low = below[-1] if below else above[0]
+        high = above[0] if above else low
+        (x0, y0), (x1, y1) = low, high
+        if not (isinstance(y0, float) and isinstance(y1, float)) or x0 == x1:
+            return y0
+        if y0 == float("-inf"):
+            return y0 if number == x0 else y1
+        return y0 + (y1 - y0) * (number - x0) / (x1 - x0)

@@ -1,0 +1,90 @@
+"""What the engine asks of the outside world; adapters and fakes answer to this.
+
+A port never decides anything: it puts what it hears into the mailbox and sends what
+it is given. Nothing here waits: `send` returns at once or raises `PortGone`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol
+
+from bridge.core.wire import Message
+
+
+class PortGone(OSError):
+    """The thing at the other end is not there; the message was not sent."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A whole, well-formed message came in at `at` (monotonic seconds)."""
+
+    message: Message
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Somebody on this machine asks the service for something over OSC.
+
+    `words` are the address parts and arguments, e.g. ("press", "pedal", "tap");
+    `reply` takes one line of JSON text and sends it back to the one who asked.
+    """
+
+    words: tuple[str, ...]
+    reply: Callable[[str], None]
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """The port's other end went away, in words for the person."""
+
+    port: str
+    why: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The port's other end is there (first time or again)."""
+
+    port: str
+    at: float
+
+
+Arrival = Heard | Asked | Lost | Found
+
+Deliver = Callable[[Arrival], None]
+"""Puts an arrival into the engine's mailbox; never blocks, never raises, counts drops.
+
+Call it from the event loop only.
+"""
+
+
+class Port(Protocol):
+    """One connection to one outside thing."""
+
+    @property
+    def name(self) -> str:
+        """The gear's or button's name in the studio file."""
+        ...
+
+    @property
+    def drops(self) -> dict[str, int]:
+        """How many incoming or outgoing messages were dropped, by cause in words."""
+        ...
+
+    async def open(self, deliver: Deliver) -> None:
+        """Begin. An absent device is no error: it is `Lost` now and `Found` later."""
+        ...
+
+    def send(self, message: Message) -> None:
+        """Send at once, without waiting. Raises PortGone."""
+        ...
+
+    async def close(self) -> None:
+        """Let go of everything; a contact is released first. Safe to call twice."""
+        ...
