@@ -1,0 +1,1 @@
+"""Treadle: listening scenes that are proved before they are sent."""

@@ -1,0 +1,1 @@
+"""Decisions: no clock, file, socket, thread, log or third party."""

@@ -1,0 +1,1 @@
+"""The one task that owns the state and performs the effects."""

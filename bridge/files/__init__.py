@@ -1,0 +1,1 @@
+"""Text in, studio or findings out."""

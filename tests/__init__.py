@@ -1,0 +1,1 @@
+"""Checks of Treadle; the folders mirror the package."""
