@@ -1,0 +1,48 @@
+"""The last look before anything is sent, written apart from the planner.
+
+Rules of this file: it knows nothing of legs, scenes or plans; it stays so short that
+it can be read in a minute; and everything that is sent passes through it. A mistake
+in the planner can then cost a scene, never an echo.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Protocol
+
+from bridge.core.belief import Belief, widened
+from bridge.core.wire import Value
+
+
+class Judge(Protocol):
+    """Judges a belief by its two corners.
+
+    Both return only what is broken: rule name -> how badly (any number that grows
+    with the harm; infinity is allowed). A rule name tells rule and people apart, for
+    example "own-voice-late: astronomer".
+    """
+
+    def nevers_broken(self, belief: Belief) -> Mapping[str, float]:
+        """The never-rules, everything uncertain at its loudest."""
+        ...
+
+    def keeps_broken(self, belief: Belief) -> Mapping[str, float]:
+        """The keep-rules, everything uncertain at its quietest."""
+        ...
+
+
+def refused_because(
+    judge: Judge, belief: Belief, changes: Iterable[tuple[str, Value]]
+) -> tuple[str, ...]:
+    """Which never-rules sending these changes could break or make worse.
+
+    Empty: they may be sent. Judged on the belief in which each change may be in
+    force or not, so the answer holds for every subset, order, loss and delay. What
+    is broken already is no reason against a change that does not worsen it: a cut
+    may always be sent. Keep-rules are the planner's care; never beats keep.
+    """
+    before = judge.nevers_broken(belief)
+    after = judge.nevers_broken(widened(belief, changes))
+    return tuple(
+        rule for rule, harm in sorted(after.items()) if harm > before.get(rule, 0.0)
+    )

@@ -1,0 +1,299 @@
+"""The studio as the core sees it: names resolved, nothing left to look up.
+
+Strategy: the file layer turns text into these values once; everything after it (the
+model, the rules, the planner, the machine) reads them and never changes them. A
+control is known by its full name ("desk: in 1 to monitor") wherever it is a key, and
+shown by its `label` ("mic to monitor").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+
+from bridge.core.finding import Place
+from bridge.core.wire import Key, Meaning, Message, Value
+
+NOWHERE = ""
+"""The position of a selector that has left one place and not yet reached the next."""
+
+
+class Kind(Enum):
+    """What sort of thing a control is."""
+
+    SWITCH = "switch"
+    SELECTOR = "selector"
+    LEVEL = "level"
+
+
+class Reach(Enum):
+    """Who can set a control."""
+
+    REMOTE = "remote"
+    HAND = "hand"
+    FIXED = "fixed"
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """One thing that changes the flow.
+
+    values: every value it can be given; for a level the quietest, the loudest and
+        each one that the studio uses, in rising order.
+    at_power_up: the value its gear guarantees after power comes on, or None.
+    messages: what to send for each value; empty for hand and fixed controls.
+    ask: what to send to be told the present value; empty if the gear cannot answer.
+    settle_ms: after the last message, when the sound has surely followed.
+    hold_off_ms: how long an old message may still arrive (0 on a serial wire).
+    gap: a selector that breaks before it makes passes NOWHERE.
+    overlap: a selector that makes before it breaks has both positions for a moment.
+    hand_words: for hand controls, what the person does, for each value.
+    """
+
+    name: str
+    label: str
+    gear: str
+    kind: Kind
+    values: tuple[Value, ...]
+    reach: Reach = Reach.REMOTE
+    at_power_up: Value | None = None
+    at_rest: Value | None = None
+    messages: Mapping[Value, tuple[Message, ...]] = field(default_factory=dict)
+    ask: tuple[Message, ...] = ()
+    settle_ms: float = 0.0
+    hold_off_ms: float = 0.0
+    gap: bool = False
+    overlap: bool = False
+    hand_words: Mapping[Value, str] = field(default_factory=dict)
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """How one control scales one edge.
+
+    table: (value, amplitude factor) for each value; a value that is not listed
+    (NOWHERE among them) lets nothing through. None: the control is a level, and the
+    factor is that level.
+    """
+
+    control: str
+    table: tuple[tuple[Value, float], ...] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """A point of the graph: one lane of a jack or bus, a mouth, an ear.
+
+    name: unique ("desk.in 5/6 L"); jack: the same without the lane ("desk.in 5/6").
+    """
+
+    name: str
+    jack: str
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """Sound flows from one node to another (indices into Graph.nodes)."""
+
+    source: int
+    target: int
+    gain_db: float = 0.0
+    delay_ms: float = 0.0
+    gates: tuple[Gate, ...] = ()
+    through_air: bool = False
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Graph:
+    """All nodes and edges, gates still open or shut."""
+
+    nodes: tuple[Node, ...]
+    edges: tuple[Edge, ...]
+
+
+class Scale(Enum):
+    """What 0 dB (amplitude 1) means at a node."""
+
+    LINE = "line"  # nominal level of the studio's line
+    EAR = "ear"  # a sound pressure of 1 pascal, 94 dB SPL
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What makes sound: a mouth, or something that plays. Amplitude 1 is nominal."""
+
+    name: str
+    nodes: tuple[int, ...]
+    person: str | None = None
+    private: bool = False
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Listener:
+    """Who or what hears: the two ears of a person, or a feed's two lanes."""
+
+    name: str
+    nodes: tuple[int, ...]
+    scale: Scale
+    person: str | None = None
+    far: bool = False
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """A named setting of some or all controls (by full control name)."""
+
+    name: str
+    values: Mapping[str, Value]
+    place: Place | None = None
+
+
+class Demand(Enum):
+    """The three sorts of sentence a studio file may hold."""
+
+    NEEDS = "needs"
+    NEVER = "never"
+    KEEP = "keep"
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """One demand of the file: `listener hears source`, or never hears it.
+
+    scene: the scene in which it must hold, or None for always.
+    level_db: at least (or, for never, at most) this, in the listener's scale;
+        None takes the studio's limit for audible or silent.
+    """
+
+    demand: Demand
+    listener: str
+    source: str
+    text: str
+    scene: str | None = None
+    level_db: float | None = None
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The numbers the house rules are judged by; a studio may change each.
+
+    stability_margin_db: common practice, Sound System Design Reference Manual ch. 4.
+    own_voice_rating: the E-model's R (ITU-T G.107) below which the echo of one's own
+        voice is not acceptable; 70 is the floor of "medium" in ITU-T G.109.
+    audible_*: "hears" means at least this. silent_*: "never" means at most this.
+    """
+
+    stability_margin_db: float = 6.0
+    own_voice_rating: float = 70.0
+    audible_line_db: float = -40.0
+    audible_ear_db_spl: float = 40.0
+    silent_line_db: float = -60.0
+    silent_ear_db_spl: float = 20.0
+
+
+class Gesture(Enum):
+    """What a person does with a button."""
+
+    TAP = "tap"
+    HOLD = "hold"
+    DOUBLE = "double"
+    RELEASE = "release"
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """A thing the person presses, and where each gesture leads.
+
+    key: what its messages are about; a number of at least `down_from` is down.
+    latching: every change of the contact is a press (it stays where it is pushed).
+    inverted: a normally-closed contact: low is down.
+    rounds: for each gesture the scenes it goes round.
+    """
+
+    name: str
+    key: Key
+    down_from: float
+    rounds: Mapping[Gesture, tuple[str, ...]]
+    latching: bool = False
+    inverted: bool = False
+    hold_ms: float = 600.0
+    lockout_ms: float = 40.0
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MidiDevice:
+    """A device on a MIDI port, by its stable name ("virtual": a port of our own)."""
+
+    name: str
+    device: str
+    spacing_ms: float = 0.0
+    nth: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OscPeer:
+    """A device that speaks OSC over UDP."""
+
+    name: str
+    host: str
+    port: int
+
+
+@dataclass(frozen=True, slots=True)
+class OutputLine:
+    """A line we drive; released (not driven) is the safe position."""
+
+    name: str
+    chip: str
+    line: int | str
+    released_high: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class InputLine:
+    """A line a button is wired to."""
+
+    name: str
+    chip: str
+    line: int | str
+
+
+Connection = MidiDevice | OscPeer | OutputLine | InputLine
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who talks and listens."""
+
+    name: str
+    room: str | None
+    round_trip_ms: float = 0.0
+    echo_return_loss_db: float = 0.0
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Studio:
+    """Everything the studio file and its profiles say."""
+
+    name: str
+    people: tuple[Person, ...]
+    controls: Mapping[str, Control]
+    graph: Graph
+    sources: tuple[Source, ...]
+    listeners: tuple[Listener, ...]
+    scenes: Mapping[str, Scene]
+    sentences: tuple[Sentence, ...] = ()
+    buttons: tuple[Button, ...] = ()
+    connections: tuple[Connection, ...] = ()
+    meanings: Mapping[Key, tuple[Meaning, ...]] = field(default_factory=dict)
+    limits: Limits = field(default_factory=Limits)
+    start_scene: str | None = None
+    door_port: int = 9720
