@@ -6,6 +6,7 @@
 # DESTDIR, if set, is put before every path: to try it in a folder, or fill an image.
 set -eu
 
+again="sudo $0 $*"
 here=$(cd "$(dirname "$0")" && pwd)
 root=${DESTDIR:-}
 case ${1:-} in
@@ -22,7 +23,7 @@ if [ ! -e "$what/pyproject.toml" ] && [ ! -f "$what" ]; then
     exit 2
 fi
 if [ -z "$root" ] && [ "$(id -u)" -ne 0 ]; then
-    echo "This writes to /opt and /etc, so it must be root: sudo $0 $*" >&2
+    echo "This writes to /opt and /etc, so it must be root: $again" >&2
     exit 2
 fi
 if ! python3 -c 'import ensurepip' 2>/dev/null; then
@@ -32,8 +33,13 @@ fi
 
 echo "Treadle into $root/opt/treadle"
 python3 -m venv "$root/opt/treadle"
-"$root/opt/treadle/bin/python" -m pip install --quiet --disable-pip-version-check \
-    --upgrade "$@" "treadle[gpio] @ file://$(realpath "$what")"
+package="treadle[gpio] @ file://$(realpath "$what")"
+pip() {
+    "$root/opt/treadle/bin/python" -m pip --quiet --disable-pip-version-check "$@"
+}
+pip install "$@" "$package"
+# pip leaves alone what has the same version number, whatever is in it.
+pip install --force-reinstall --no-deps "$@" "$package"
 
 echo "Unit, groups and device rule into $root/etc"
 put() {

@@ -88,6 +88,14 @@ def test_the_wheel_carries_its_own_installer(machine: Path) -> None:
     assert os.access(packed / "systemd_data" / "install.sh", os.X_OK)
 
 
+def test_installing_again_replaces_the_same_version(wheel: Path, machine: Path) -> None:
+    (packed,) = machine.glob("opt/treadle/lib/python3*/site-packages/bridge")
+    (packed / "__init__.py").write_text("raise SystemExit('an old one')")
+    script = packed / "systemd_data" / "install.sh"
+    must(script, wheel, "--no-deps", "--no-index", DESTDIR=str(machine))
+    must(machine / "opt/treadle/bin/python", "-I", "-c", "import bridge")
+
+
 def test_the_installer_says_what_it_misses(tmp_path: Path) -> None:
     done = subprocess.run(
         [ROOT / "systemd" / "install.sh", tmp_path / "treadle.whl"],
