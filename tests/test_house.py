@@ -1,0 +1,166 @@
+"""The house keeps its rules, and each rule is seen to bite when it is broken."""
+
+import ast
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "pyproject.toml",
+    "bridge",
+    "profiles",
+    "systemd",
+    "tests",
+}
+
+UNTRACKED = {"build", "dist", "htmlcov", "__pycache__"}
+"""What tools leave behind; .gitignore names it."""
+
+PURE = {
+    "__future__",
+    "abc",
+    "bisect",
+    "cmath",
+    "collections",
+    "dataclasses",
+    "enum",
+    "fractions",
+    "functools",
+    "graphlib",
+    "heapq",
+    "itertools",
+    "math",
+    "operator",
+    "re",
+    "types",
+    "typing",
+}
+"""All that the core may import from outside: no clock, no chance, no file, no net."""
+
+OUTSIDE_CALLS = {"open", "print", "input", "exec", "eval", "breakpoint", "__import__"}
+
+
+def modules(folder: Path) -> Iterator[tuple[str, ast.Module]]:
+    """Read every Python file below a folder."""
+    for path in sorted(folder.rglob("*.py")):
+        yield str(path.relative_to(ROOT)), ast.parse(path.read_text())
+
+
+def imported(tree: ast.Module) -> set[str]:
+    """Return the dotted names that a module imports, wherever it does so."""
+    names = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            module = node.module or ""
+            names |= {module} | {f"{module}.{alias.name}" for alias in node.names}
+    return names
+
+
+def impure(tree: ast.Module) -> set[str]:
+    """Return what a core module reaches for outside the core."""
+    roots = {name.split(".")[0] for name in imported(tree)}
+    calls = (node.func for node in ast.walk(tree) if isinstance(node, ast.Call))
+    called = {func.id for func in calls if isinstance(func, ast.Name)}
+    return (roots - PURE - {"bridge"}) | (called & OUTSIDE_CALLS)
+
+
+def mocked(tree: ast.Module) -> bool:
+    """Say whether a test uses the mock library instead of a fake."""
+    return any(name.startswith("unittest.mock") for name in imported(tree))
+
+
+def test_the_core_reaches_for_nothing_outside_itself() -> None:
+    found = {path: impure(tree) for path, tree in modules(ROOT / "bridge" / "core")}
+    assert {path: names for path, names in found.items() if names} == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "names"),
+    [
+        ("import time", {"time"}),
+        ("from os import path", {"os"}),
+        ("def f():\n    import numpy.linalg", {"numpy"}),
+        ("print('here')", {"print"}),
+        ("import math", set()),
+        ("from bridge.core.wire import Message", set()),
+    ],
+)
+def test_an_impure_line_is_seen(line: str, names: set[str]) -> None:
+    assert impure(ast.parse(line)) == names
+
+
+def test_tests_use_fakes_and_no_mocks() -> None:
+    assert [path for path, tree in modules(ROOT / "tests") if mocked(tree)] == []
+    assert mocked(ast.parse("from unittest import mock"))
+
+
+def test_the_top_level_holds_what_was_agreed() -> None:
+    names = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    assert names - UNTRACKED <= TOP_LEVEL
+
+
+def test_the_readme_s_own_test_command_is_what_is_checked() -> None:
+    readme = (ROOT / "README.md").read_text().splitlines()
+    assert "./.ci/demo" in readme
+    assert "./.ci/test" in readme
+    assert (ROOT / ".ci" / "run").read_text().splitlines()[-1] == "./.ci/test"
+    for script in ("demo", "test", "run", "setup", "check"):
+        assert os.access(ROOT / ".ci" / script, os.X_OK), script
+
+
+LAYERS = "Imports run downwards: faces, wiring, adapters | engine | files, core"
+BREACHES = [
+    ("core/breach.py", "import bridge.engine", {LAYERS}),
+    ("files/breach.py", "import bridge.wiring", {LAYERS}),
+    ("engine/breach.py", "import bridge.adapters", {LAYERS}),
+    ("radio.py", "", {LAYERS}),
+    ("core/breach.py", "import time", {"The core touches nothing outside itself"}),
+    ("core/breach.py", "import yaml", {"The core touches nothing outside itself"}),
+    ("engine/breach.py", "import yaml", {"Engine and adapters never see a document"}),
+    (
+        "adapters/breach.py",
+        "import bridge.files",
+        {LAYERS, "Engine and adapters never see a document"},
+    ),
+    ("faces/breach.py", "import bridge.adapters", {"Only the wiring knows an adapter"}),
+    ("faces/breach.py", "import bridge.wiring", set()),
+    ("wiring.py", "import bridge.adapters, bridge.faces", {LAYERS, "No circles"}),
+]
+
+
+@pytest.mark.parametrize(("path", "line", "broken"), BREACHES)
+def test_a_breach_of_the_layers_is_seen(
+    tmp_path: Path, path: str, line: str, broken: set[str]
+) -> None:
+    package = tmp_path / "bridge"
+    for layer in ("core", "files", "engine", "adapters", "faces"):
+        (package / layer).mkdir(parents=True)
+        (package / layer / "__init__.py").touch()
+    for module in ("__init__.py", "__main__.py", "wiring.py"):
+        (package / module).touch()
+    (package / "faces" / "__init__.py").write_text("import bridge.wiring")
+    (package / path).write_text(line)
+    linter = str(Path(sys.executable).parent / "lint-imports")
+    contracts = ("--config", str(ROOT / "pyproject.toml"))
+    done = subprocess.run(
+        [linter, "--no-cache", "--no-logo", *contracts],
+        cwd=tmp_path,
+        env=os.environ | {"PYTHONPATH": str(tmp_path), "COLUMNS": "200"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "Contracts: " in done.stdout, done.stdout + done.stderr
+    verdicts = [x.rpartition(" ") for x in done.stdout.splitlines() if " BROKEN" in x]
+    assert {name for name, _, _ in verdicts} == broken
