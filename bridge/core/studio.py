@@ -114,6 +114,24 @@ class Graph:
     edges: tuple[Edge, ...]
 
 
+class Transducer(Enum):
+    """Gear where sound meets the air."""
+
+    MICROPHONE = "microphone"
+    SPEAKERS = "speakers"
+    HEADPHONES = "headphones"
+
+
+@dataclass(frozen=True, slots=True)
+class AirGear:
+    """A microphone, speakers or headphones: its nodes on the side of the air."""
+
+    name: str
+    kind: Transducer
+    nodes: tuple[int, ...]
+    room: str
+
+
 class Scale(Enum):
     """What 0 dB (amplitude 1) means at a node."""
 
@@ -134,13 +152,18 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Listener:
-    """Who or what hears: the two ears of a person, or a feed's two lanes."""
+    """Who or what hears: the two ears of a person, or a feed's two lanes.
+
+    far: outside the studio (a feed, a remote person). cap_db: no source may be louder
+    than this, in the listener's scale.
+    """
 
     name: str
     nodes: tuple[int, ...]
     scale: Scale
     person: str | None = None
     far: bool = False
+    cap_db: float | None = None
     place: Place | None = None
 
 
@@ -186,15 +209,32 @@ class Limits:
     stability_margin_db: common practice, Sound System Design Reference Manual ch. 4.
     own_voice_rating: the E-model's R (ITU-T G.107) below which the echo of one's own
         voice is not acceptable; 70 is the floor of "medium" in ITU-T G.109.
+    match_db: how far speakers and headphones may differ at the ear in a crossing.
+    strict_open_microphone: live microphone and live speakers are an error, not advice.
     audible_*: "hears" means at least this. silent_*: "never" means at most this.
     """
 
     stability_margin_db: float = 6.0
     own_voice_rating: float = 70.0
+    match_db: float = 6.0
+    strict_open_microphone: bool = False
     audible_line_db: float = -40.0
     audible_ear_db_spl: float = 40.0
     silent_line_db: float = -60.0
     silent_ear_db_spl: float = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Waiver:
+    """A rule that this studio lives without, and why; shown in every report.
+
+    about: the names that must all be among the breach's people; empty for any.
+    """
+
+    rule: str
+    reason: str
+    about: tuple[str, ...] = ()
+    place: Place | None = None
 
 
 class Gesture(Enum):
@@ -295,5 +335,8 @@ class Studio:
     connections: tuple[Connection, ...] = ()
     meanings: Mapping[Key, tuple[Meaning, ...]] = field(default_factory=dict)
     limits: Limits = field(default_factory=Limits)
+    limit_reasons: Mapping[str, str] = field(default_factory=dict)
+    waivers: tuple[Waiver, ...] = ()
+    air_gear: tuple[AirGear, ...] = ()
     start_scene: str | None = None
     door_port: int = 9720

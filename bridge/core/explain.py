@@ -1,0 +1,163 @@
+"""From a broken rule to a finding: whose path, node by node, and the cure.
+
+A breach is cheap and is made thousands of times while planning; a finding is for a
+person and is made once.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Sequence
+
+from bridge.core.belief import Belief
+from bridge.core.cures import change_words, cure, value_words
+from bridge.core.finding import Finding, Place
+from bridge.core.hearing import Arrival, Bound, Corner, factor
+from bridge.core.judge import HouseJudge
+from bridge.core.rules.breach import Breach
+from bridge.core.rules.own_voice import RULE as OWN_VOICE
+from bridge.core.rules.own_voice import SIDE_TONE_MS
+from bridge.core.studio import Edge, Studio
+from bridge.core.units import amplitude, decibels, delay_words, gain_words
+
+NO_CURE = "no change of up to three controls mends this without breaking another rule"
+
+
+def explain(
+    judge: HouseJudge,
+    belief: Belief,
+    breach: Breach,
+    *,
+    where: str,
+    scene: str | None = None,
+    place: Place | None = None,
+) -> Finding:
+    """The finding for one breach, with a cure that was itself judged.
+
+    where: the scene or crossing in words. scene: whose needs the cure must meet.
+    place: the line to blame, unless the breach has a sentence of its own.
+    """
+    sentence = breach.sentence
+    changes = cure(judge, belief, scene, breach)
+    return Finding(
+        rule=breach.rule,
+        message=f"{where}: {breach.message}" if where else breach.message,
+        place=sentence.place if sentence is not None else place,
+        where=where,
+        people=tuple(
+            party.name
+            for party in (breach.listener, breach.source)
+            if party is not None
+        ),
+        measured=breach.measured,
+        limit=breach.limit,
+        path=evidence(judge, belief, breach),
+        note=f'the file says "{sentence.text}"' if sentence is not None else "",
+        cure=change_words(judge.studio, changes) if changes else NO_CURE,
+    )
+
+
+def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ...]:
+    """The loop, the path heard, or the way that is shut, one line an edge."""
+    studio = judge.studio
+    if breach.loop:
+        corner = judge.scope(belief, Bound.LOUDEST).corner
+        return _edge_lines(studio, _loop_edges(corner, breach.loop), corner)
+    if breach.source is None or breach.listener is None:
+        return ()
+    if breach.rule in ("must-hear", "must-keep-hearing"):
+        return _shut_way(studio, belief, breach)
+    corner = judge.scope(belief, Bound.LOUDEST).corner
+    found = [
+        path
+        for node in breach.listener.nodes
+        for path in corner.arrivals(breach.source.nodes, node).paths
+        if breach.rule != OWN_VOICE or path.delay_ms > SIDE_TONE_MS
+    ]
+    if not found:
+        return ()
+    return path_lines(studio, max(found, key=lambda path: path.gain), corner)
+
+
+def path_lines(studio: Studio, path: Arrival, corner: Corner) -> tuple[str, ...]:
+    """One arrival, edge by edge, and its sum."""
+    total = f"in all {gain_words(decibels(path.gain))}, {delay_words(path.delay_ms)}"
+    return (*_edge_lines(studio, path.edges, corner), total)
+
+
+def _edge_lines(
+    studio: Studio, edges: Sequence[int], corner: Corner
+) -> tuple[str, ...]:
+    gains = {flow.edge: flow.gain for flows in corner.out.values() for flow in flows}
+    return tuple(_edge_line(studio, studio.graph.edges[e], gains[e]) for e in edges)
+
+
+def _edge_line(studio: Studio, edge: Edge, gain: float) -> str:
+    nodes = studio.graph.nodes
+    words = [f"{nodes[edge.source].jack} -> {nodes[edge.target].jack}"]
+    if abs(gain - 1.0) > 1e-6:
+        words.append(gain_words(decibels(gain)))
+    if edge.delay_ms:
+        words.append(delay_words(edge.delay_ms))
+    if edge.through_air:
+        words.append("through the air")
+    return "  ".join(words)
+
+
+def _loop_edges(corner: Corner, loop: Sequence[int]) -> tuple[int, ...]:
+    edges = []
+    for place, node in enumerate(loop):
+        target = loop[(place + 1) % len(loop)]
+        best = max(
+            (flow for flow in corner.out[node] if flow.target == target),
+            key=lambda flow: flow.gain,
+        )
+        edges.append(best.edge)
+    return tuple(edges)
+
+
+def _shut_way(studio: Studio, belief: Belief, breach: Breach) -> tuple[str, ...]:
+    """The way with the fewest shut gates: what is there, and what shuts it."""
+    assert breach.source is not None
+    assert breach.listener is not None
+    into: dict[int, list[int]] = {}
+    for index, edge in enumerate(studio.graph.edges):
+        into.setdefault(edge.source, []).append(index)
+    goal = set(breach.listener.nodes)
+    queue: list[tuple[tuple[int, int], int, tuple[int, ...]]] = [
+        ((0, 0), node, ()) for node in breach.source.nodes
+    ]
+    seen: set[int] = set()
+    while queue:
+        (shut, length), node, trail = heapq.heappop(queue)
+        if node in seen:
+            continue
+        seen.add(node)
+        if node in goal:
+            return tuple(_gate_line(studio, belief, e) for e in trail)
+        for index in into.get(node, ()):
+            edge = studio.graph.edges[index]
+            closed = len(_closed(edge, belief)) + (amplitude(edge.gain_db) == 0.0)
+            cost = (shut + closed, length + 1)
+            heapq.heappush(queue, (cost, edge.target, (*trail, index)))
+    return (f"there is no way at all from {breach.source.name} to this listener",)
+
+
+def _closed(edge: Edge, belief: Belief) -> list[str]:
+    return [
+        gate.control
+        for gate in edge.gates
+        if min(factor(gate, v) for v in belief[gate.control]) == 0.0
+    ]
+
+
+def _gate_line(studio: Studio, belief: Belief, index: int) -> str:
+    edge = studio.graph.edges[index]
+    nodes = studio.graph.nodes
+    line = f"{nodes[edge.source].jack} -> {nodes[edge.target].jack}"
+    shut = [
+        f"{studio.controls[name].label} is "
+        + " or ".join(sorted(value_words(v) for v in belief[name]))
+        for name in dict.fromkeys(_closed(edge, belief))
+    ]
+    return f"{line}  shut: {', '.join(shut)}" if shut else line

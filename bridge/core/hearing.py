@@ -1,0 +1,232 @@
+"""Who hears what: the studio's graph with its gates set, and what arrives where.
+
+Strategy: a belief has two corners, everything uncertain at its loudest and at its
+quietest. At a corner each edge has one amplitude >= 0, so gains add up and never
+cancel: sums of magnitudes bound the real sound for any phase (references: Horn &
+Johnson, Matrix Analysis, 8.1.18, from memory). Everything else here walks the live
+edges of one corner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+
+from bridge.core.belief import Belief
+from bridge.core.loops import gains_from
+from bridge.core.studio import Gate, Graph
+from bridge.core.units import amplitude
+from bridge.core.wire import Value
+
+FLOOR = 1e-5
+"""Paths below -100 dB are not followed one by one; they stay in the remainder."""
+
+OUTSIDE = -1
+"""A node that feeds all nodes of one source at once."""
+
+MOST_FACTORS = 65_536
+"""Remembered gate factors; levels moved by hand are endless, so start anew then."""
+
+MOST_PATHS = 4096
+"""Paths followed for one pair; a desk gives tens, the rest stays in the remainder."""
+
+
+class Bound(Enum):
+    """Which corner of a belief."""
+
+    LOUDEST = "loudest"
+    QUIETEST = "quietest"
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """A live edge, seen from its source."""
+
+    target: int
+    gain: float
+    delay_ms: float
+    edge: int
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """Sound of one source at one node: amplitude, delay and the edges it came by."""
+
+    node: int
+    gain: float
+    delay_ms: float
+    edges: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Arrivals:
+    """Everything of one source at one node.
+
+    paths: the simple paths, strongest first. total: the coherent limit over all
+    walks, loops included (infinite where a loop on the way does not die out).
+    remainder: the part of the total that the paths do not account for.
+    """
+
+    node: int
+    paths: tuple[Arrival, ...]
+    total: float
+
+    @property
+    def remainder(self) -> float:
+        """Amplitude of what comes round a loop or lies below the floor."""
+        rest = self.total - sum(path.gain for path in self.paths)
+        return rest if rest > 1e-9 * self.total else 0.0
+
+
+class Corner:
+    """The live edges at one corner of a belief."""
+
+    __slots__ = ("_into", "_totals", "out")
+
+    def __init__(self, out: Mapping[int, Sequence[Flow]]) -> None:
+        self.out = out
+        self._into: dict[int, list[int]] = {}
+        for source, flows in out.items():
+            for flow in flows:
+                self._into.setdefault(flow.target, []).append(source)
+        self._totals: dict[tuple[int, ...], Mapping[int, float]] = {}
+
+    @property
+    def gains(self) -> dict[int, dict[int, float]]:
+        """Amplitudes by source, then target; edges side by side add up."""
+        table: dict[int, dict[int, float]] = {}
+        for source, flows in self.out.items():
+            row = table[source] = {}
+            for flow in flows:
+                row[flow.target] = row.get(flow.target, 0.0) + flow.gain
+        return table
+
+    def totals(self, sources: tuple[int, ...]) -> Mapping[int, float]:
+        """Coherent limit of a source at every node that it reaches, all walks."""
+        found = self._totals.get(sources)
+        if found is None:
+            gains = self.gains
+            gains[OUTSIDE] = dict.fromkeys(sources, 1.0)
+            found = self._totals[sources] = gains_from(gains, OUTSIDE)
+        return found
+
+    def reached_from(self, nodes: Iterable[int]) -> set[int]:
+        """The nodes that sound from these nodes can reach, themselves included."""
+        seen = set(nodes)
+        todo = list(seen)
+        while todo:
+            for flow in self.out.get(todo.pop(), ()):
+                if flow.target not in seen:
+                    seen.add(flow.target)
+                    todo.append(flow.target)
+        return seen
+
+    def leading_to(self, nodes: Iterable[int]) -> set[int]:
+        """The nodes from which sound can reach these nodes, themselves included."""
+        seen = set(nodes)
+        todo = list(seen)
+        while todo:
+            for source in self._into.get(todo.pop(), ()):
+                if source not in seen:
+                    seen.add(source)
+                    todo.append(source)
+        return seen
+
+    def arrivals(self, sources: tuple[int, ...], node: int) -> Arrivals:
+        """What arrives of a source at a node, path by path, strongest first."""
+        total = self.totals(sources).get(node, 0.0)
+        if total == 0.0:
+            return Arrivals(node, (), 0.0)
+        useful = self.leading_to((node,))
+        paths: list[Arrival] = []
+        for source in sources:
+            self._follow(source, node, useful, paths)
+        paths.sort(key=lambda path: (-path.gain, path.delay_ms, path.edges))
+        return Arrivals(node, tuple(paths), total)
+
+    def _follow(
+        self, source: int, node: int, useful: set[int], paths: list[Arrival]
+    ) -> None:
+        """Depth-first over simple paths; iterative, since a patch may be long."""
+        if source not in useful:
+            return
+        trail: list[int] = []
+        on_trail = {source}
+        stack = [(iter(self.out.get(source, ())), source, 1.0, 0.0)]
+        while stack:
+            flows, here, gain, delay = stack[-1]
+            flow = next(flows, None)
+            if flow is None:
+                stack.pop()
+                on_trail.discard(here)
+                if trail:
+                    trail.pop()
+                continue
+            louder = gain * flow.gain
+            if flow.target not in useful or flow.target in on_trail or louder < FLOOR:
+                continue
+            later = delay + flow.delay_ms
+            if flow.target == node:
+                paths.append(Arrival(node, louder, later, (*trail, flow.edge)))
+                if len(paths) >= MOST_PATHS:
+                    return
+                continue
+            trail.append(flow.edge)
+            on_trail.add(flow.target)
+            onward = iter(self.out.get(flow.target, ()))
+            stack.append((onward, flow.target, louder, later))
+
+
+class Hearing:
+    """The studio's graph, compiled once, asked many times."""
+
+    def __init__(self, graph: Graph) -> None:
+        self.graph = graph
+        self._gates: list[Gate] = []
+        numbers: dict[Gate, int] = {}
+        for edge in graph.edges:
+            for gate in edge.gates:
+                if numbers.setdefault(gate, len(self._gates)) == len(self._gates):
+                    self._gates.append(gate)
+        self._edges = tuple(
+            (
+                edge.source,
+                Flow(edge.target, amplitude(edge.gain_db), edge.delay_ms, index),
+                tuple((numbers[gate], gate.control) for gate in edge.gates),
+            )
+            for index, edge in enumerate(graph.edges)
+        )
+        self._factors: dict[tuple[int, frozenset[Value], Bound], float] = {}
+
+    def corner(self, belief: Belief, bound: Bound) -> Corner:
+        """The graph at one corner of a belief."""
+        out: dict[int, list[Flow]] = {}
+        for source, flow, gates in self._edges:
+            gain = flow.gain
+            for number, control in gates:
+                gain *= self._factor(number, belief[control], bound)
+                if gain == 0.0:
+                    break
+            if gain > 0.0:
+                live = flow if gain == flow.gain else replace(flow, gain=gain)
+                out.setdefault(source, []).append(live)
+        return Corner(out)
+
+    def _factor(self, number: int, values: frozenset[Value], bound: Bound) -> float:
+        key = (number, values, bound)
+        found = self._factors.get(key)
+        if found is None:
+            if len(self._factors) >= MOST_FACTORS:
+                self._factors.clear()
+            pick = max if bound is Bound.LOUDEST else min
+            found = pick(factor(self._gates[number], value) for value in values)
+            self._factors[key] = found
+        return found
+
+
+def factor(gate: Gate, value: Value) -> float:
+    """How much of the sound a gate lets through at this value (amplitude)."""
+    if gate.table is None:
+        return amplitude(value) if isinstance(value, float) else 0.0
+    return next((gain for at, gain in gate.table if at == value), 0.0)

@@ -1,0 +1,49 @@
+"""What a rule says of one corner: broken, by whom, how badly."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from bridge.core.hearing import Corner, Hearing
+from bridge.core.studio import Listener, Sentence, Source, Studio
+
+
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """A rule is broken.
+
+    rule: kebab-case id. harm: grows with the harm and with nothing else, in one unit
+    for one rule, so that two beliefs can be compared; always above 0.
+    measured, limit: in words, with units.
+    source, listener: whose sound, at whose ear; None for a loop.
+    loop: the nodes of the loop, for howl.
+    sentence: the file's own sentence that is broken.
+    """
+
+    rule: str
+    harm: float
+    message: str
+    measured: str
+    limit: str
+    source: Source | None = None
+    listener: Listener | None = None
+    loop: tuple[int, ...] = ()
+    sentence: Sentence | None = None
+
+    @property
+    def key(self) -> str:
+        """Tells rule and people apart; the same for the same trouble elsewhere."""
+        if self.sentence is not None:
+            return f"{self.rule}: {self.sentence.text}"
+        if self.source is not None and self.listener is not None:
+            return f"{self.rule}: {self.source.name} to {self.listener.name}"
+        return self.rule
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """What a rule looks at: the studio, its compiled graph, and one corner."""
+
+    studio: Studio
+    hearing: Hearing
+    corner: Corner
