@@ -13,9 +13,15 @@ from itertools import product
 
 from bridge.core.belief import Belief
 from bridge.core.hearing import Bound, Hearing
-from bridge.core.rules import demands, howl, own_voice
+from bridge.core.rules import (
+    demands,
+    howl,
+    open_microphone,
+    own_voice,
+    sudden_level,
+)
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.studio import Demand, Kind, Studio
+from bridge.core.studio import Demand, Kind, Studio, Waiver
 from bridge.core.wire import Value
 
 MOST_POSITIONS = 64
@@ -87,7 +93,7 @@ class HouseJudge:
         bound: Bound,
         rules: Callable[[Scope], Iterator[Breach]],
     ) -> tuple[Breach, ...]:
-        breaches = tuple(rules(self.scope(belief, bound)))
+        breaches = self._held(rules(self.scope(belief, bound)))
         if not breaches:
             return ()
         beliefs = self._one_position_each(belief)
@@ -95,11 +101,16 @@ class HouseJudge:
             return breaches
         worst: dict[str, Breach] = {}
         for narrower in beliefs:
-            for breach in rules(self.scope(narrower, bound)):
+            for breach in self._held(rules(self.scope(narrower, bound))):
                 known = worst.get(breach.key)
                 if known is None or breach.harm > known.harm:
                     worst[breach.key] = breach
         return tuple(worst.values())
+
+    def _held(self, breaches: Iterable[Breach]) -> tuple[Breach, ...]:
+        """The breaches that no waiver of the studio covers."""
+        waivers = self.studio.waivers
+        return tuple(b for b in breaches if not any(covers(w, b) for w in waivers))
 
     def _one_position_each(self, belief: Belief) -> list[Belief] | None:
         """The same belief for each choice of one position per unsure selector."""
@@ -124,8 +135,16 @@ class HouseJudge:
         ]
 
 
+def covers(waiver: Waiver, breach: Breach) -> bool:
+    """Whether a waiver is about this breach."""
+    return waiver.rule == breach.rule and set(waiver.about) <= set(breach.people)
+
+
 def _nevers(scope: Scope, scene: str | None) -> Iterator[Breach]:
     yield from howl.broken(scope)
     yield from own_voice.broken(scope)
     yield from demands.private_on_air(scope)
     yield from demands.never_broken(scope, scene)
+    yield from sudden_level.over_cap(scope)
+    if scope.studio.limits.strict_open_microphone:
+        yield from open_microphone.broken(scope)

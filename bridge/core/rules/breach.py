@@ -18,6 +18,7 @@ class Breach:
     source, listener: whose sound, at whose ear; None for a loop.
     loop: the nodes of the loop, for howl.
     sentence: the file's own sentence that is broken.
+    about: names of gear or people, where source and listener do not say it all.
     """
 
     rule: str
@@ -29,15 +30,24 @@ class Breach:
     listener: Listener | None = None
     loop: tuple[int, ...] = ()
     sentence: Sentence | None = None
+    about: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:
         """Tells rule and people apart; the same for the same trouble elsewhere."""
         if self.sentence is not None:
             return f"{self.rule}: {self.sentence.text}"
+        if self.about:
+            return f"{self.rule}: {', '.join(self.about)}"
         if self.source is not None and self.listener is not None:
             return f"{self.rule}: {self.source.name} to {self.listener.name}"
         return self.rule
+
+    @property
+    def people(self) -> tuple[str, ...]:
+        """Everybody and everything that is concerned, by name."""
+        parties = [p.name for p in (self.listener, self.source) if p is not None]
+        return tuple(dict.fromkeys((*parties, *self.about)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,118 @@
+"""Inseparable: two sources on one lane cannot be routed apart.
+
+Why: programs that play on the same return pair reach the desk as one signal. If one
+must be heard and the other must not, no button of the desk can do it; this is the
+commonest trap when a computer has a single stereo return.
+
+Found in the graph: two sources are inseparable if everything that can be switched
+behind the one is behind the other too, and nothing else is. It is independent of the
+setting, so it is checked once for a studio.
+
+Passes: call and jingles on two return pairs.
+Fails: both on one pair, with `astronomer hears jingles` asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from bridge.core.rules.breach import Breach
+from bridge.core.studio import Demand, Listener, Source, Studio
+
+RULE = "inseparable"
+
+
+def broken(studio: Studio) -> Iterator[Breach]:
+    """Every demand to hear one of two inseparable sources and not the other."""
+    frontiers = {source.name: _frontier(studio, source) for source in studio.sources}
+    for one, other in combinations(studio.sources, 2):
+        frontier = frontiers[one.name]
+        if not frontier or frontier != frontiers[other.name]:
+            continue
+        for listener in studio.listeners:
+            for wanted, unwanted in ((one, other), (other, one)):
+                if _wants(studio, listener, wanted) and _refuses(
+                    studio, listener, unwanted
+                ):
+                    yield _breach(studio, listener, wanted, unwanted)
+
+
+def _breach(
+    studio: Studio, listener: Listener, wanted: Source, unwanted: Source
+) -> Breach:
+    shared = _shared_jack(studio, wanted, unwanted)
+    return Breach(
+        rule=RULE,
+        harm=1.0,
+        message=(
+            f"{listener.name} is to hear {wanted.name} and not {unwanted.name}, "
+            f"but both come on {shared}"
+        ),
+        measured=f"{wanted.name} and {unwanted.name} share {shared}",
+        limit="a lane each",
+        source=unwanted,
+        listener=listener,
+        about=(listener.name, wanted.name, unwanted.name),
+    )
+
+
+def _wants(studio: Studio, listener: Listener, source: Source) -> bool:
+    return any(
+        sentence.demand is not Demand.NEVER
+        and sentence.listener == listener.name
+        and sentence.source == source.name
+        for sentence in studio.sentences
+    )
+
+
+def _refuses(studio: Studio, listener: Listener, source: Source) -> bool:
+    if source.person is not None and source.person == listener.person:
+        return listener.far
+    if source.private and listener.far:
+        return True
+    return any(
+        sentence.demand is Demand.NEVER
+        and sentence.listener == listener.name
+        and sentence.source == source.name
+        for sentence in studio.sentences
+    )
+
+
+def _frontier(studio: Studio, source: Source) -> frozenset[int]:
+    """The first edges with a gate that sound of this source meets."""
+    seen = set(source.nodes)
+    gated: set[int] = set()
+    todo = list(seen)
+    out = _edges_by_source(studio)
+    while todo:
+        for index in out.get(todo.pop(), ()):
+            edge = studio.graph.edges[index]
+            if edge.gates:
+                gated.add(index)
+            elif edge.target not in seen:
+                seen.add(edge.target)
+                todo.append(edge.target)
+    return frozenset(gated)
+
+
+def _shared_jack(studio: Studio, one: Source, other: Source) -> str:
+    """The first jack on the way of one that the other reaches too, ungated."""
+    ways = []
+    for source in (one, other):
+        order = list(source.nodes)
+        for node in order:
+            for index in _edges_by_source(studio).get(node, ()):
+                edge = studio.graph.edges[index]
+                if not edge.gates and edge.target not in order:
+                    order.append(edge.target)
+        ways.append(order)
+    first = next((node for node in ways[0] if node in ways[1]), None)
+    return "the same lane" if first is None else studio.graph.nodes[first].jack
+
+
+def _edges_by_source(studio: Studio) -> dict[int, list[int]]:
+    out: dict[int, list[int]] = {}
+    for index, edge in enumerate(studio.graph.edges):
+        out.setdefault(edge.source, []).append(index)
+    return out

@@ -1,0 +1,56 @@
+"""Sudden level: nobody hears more than their cap; see also `bridge.core.burst`.
+
+Why: headphones sit on the ear, so a listener may set a cap in dB SPL that no source
+may pass, in no setting and at no moment of a crossing.
+
+Passes: cap 85 dB SPL, listening level 74 dB SPL.
+Fails: the same cap, with a headphone level 20 dB up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bridge.core.rules.breach import Breach, Scope
+from bridge.core.rules.demands import level_words
+from bridge.core.studio import Listener, Source
+from bridge.core.units import amplitude
+
+RULE = "sudden-level"
+
+SLACK = 1.0 + 1e-6
+
+
+def over_cap(scope: Scope) -> Iterator[Breach]:
+    """Every source that is louder at a listener than the listener's cap."""
+    for listener in scope.studio.listeners:
+        if listener.cap_db is None:
+            continue
+        cap = amplitude(listener.cap_db)
+        for source in scope.studio.sources:
+            level = _level(scope, source, listener)
+            if level > cap * SLACK:
+                yield Breach(
+                    rule=RULE,
+                    harm=level,
+                    message=f"{source.name} is over the cap of {listener.name}",
+                    measured=level_words(listener, level),
+                    limit=f"at most {level_words(listener, cap)}",
+                    source=source,
+                    listener=listener,
+                )
+
+
+def levels(scope: Scope) -> dict[tuple[str, str], float]:
+    """Coherent limit of each source at each listener (amplitudes), zeros left out."""
+    return {
+        (source.name, listener.name): level
+        for source in scope.studio.sources
+        for listener in scope.studio.listeners
+        if (level := _level(scope, source, listener)) > 0.0
+    }
+
+
+def _level(scope: Scope, source: Source, listener: Listener) -> float:
+    totals = scope.corner.totals(source.nodes)
+    return max((totals.get(node, 0.0) for node in listener.nodes), default=0.0)
