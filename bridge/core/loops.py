@@ -33,6 +33,7 @@ RADIUS_GAP: Final = 1e-9
 """The bounds of a spectral radius are at most this far apart, relative to it."""
 
 _ROUNDS: Final = 100  # need: about 10, convergence is quadratic; else bounds stay wide
+_ABOVE: Final = 1.0 + RADIUS_GAP / 8.0
 _SMALLEST: Final = 1e-290  # keeps a positive vector positive when its tail vanishes
 _ROUNDING: Final = 2.0**-51
 
@@ -210,7 +211,8 @@ def _radius(rows: Rows) -> Radius:
     """Noda's iteration: v (high I - A)^-1 tends to the Perron vector quadratically.
 
     For any positive v, min (v A / v) <= radius <= max (v A / v) (Collatz, Wielandt),
-    so each round gives rigorous bounds, whether or not the component is periodic.
+    so each round gives rigorous bounds, whether or not the component is periodic. We
+    solve a hair above `high`, lest it be the radius to the last digit.
     """
     low, high = 0.0, math.inf
     vector = dict.fromkeys(rows, 1.0)
@@ -223,7 +225,7 @@ def _radius(rows: Rows) -> Radius:
         low, high = max(low, min(ratios)), min(high, max(ratios))
         if high - low <= RADIUS_GAP * low / 2.0:
             break
-        solved = solve(Web(rows, high), vector)
+        solved = solve(Web(rows, high * _ABOVE), vector)
         if solved is None:
             break
         largest = max(solved.values())
