@@ -1,0 +1,252 @@
+"""What a leg can bring about, seen from the two corners, each looked at only once.
+
+A rule is monotone: it can only be broken more when more values are possible. So a
+leg is safe, whatever the order, subset, loss or delay of its steps, if and only if no
+never-rule breaks where every open of it has happened and no cut, and no keep-rule
+breaks where every cut has happened and no open. A selector is not ordered: while it
+moves, both its positions (and NOWHERE, if it has a gap) count in both corners.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from bridge.core.belief import Belief
+from bridge.core.guard import Judge
+from bridge.core.loudness import Direction, Loudness
+from bridge.core.studio import NOWHERE, Control, Kind
+from bridge.core.wire import Value
+
+State = tuple[int, ...]
+"""For each track the stop it stands at."""
+
+Place = tuple[int, ...]
+"""The stops of one track that may be in force: one, or two while it moves."""
+
+Moment = tuple[Place, ...]
+"""For each track its place."""
+
+ABSENT = -1
+"""The place of a selector that lets nothing through: quieter than every stop."""
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """A control and the values it takes in a crossing, in order.
+
+    Several controls are on one track when one recall sets them in the same instant.
+
+    stops: for each stop, for each control, the values that may be in force there.
+    ways: the direction of each step from a stop to the next.
+    gap: for each control whether it passes NOWHERE on its way.
+    quietest, loudest: the stop (or ABSENT) that bounds all others, or None.
+    """
+
+    controls: tuple[str, ...]
+    stops: tuple[tuple[frozenset[Value], ...], ...]
+    ways: tuple[Direction, ...]
+    gap: tuple[bool, ...]
+    quietest: int | None
+    loudest: int | None
+
+    @property
+    def at_once(self) -> bool:
+        """Whether its controls change in the same instant."""
+        return len(self.controls) > 1
+
+
+def track_of(
+    controls: Mapping[str, Control],
+    loudness: Loudness,
+    names: tuple[str, ...],
+    stops: Iterable[tuple[frozenset[Value], ...]],
+) -> Track:
+    """Lay a track over these stops, for one control or for those of a recall."""
+    laid = tuple(stops)
+    return Track(
+        controls=names,
+        stops=laid,
+        ways=tuple(
+            _way(loudness, names, before, after) for before, after in pairwise(laid)
+        ),
+        gap=tuple(controls[name].gap for name in names),
+        quietest=_quietest(controls, loudness, names, laid),
+        loudest=_loudest(loudness, names, laid),
+    )
+
+
+def _way(
+    loudness: Loudness,
+    names: tuple[str, ...],
+    before: tuple[frozenset[Value], ...],
+    after: tuple[frozenset[Value], ...],
+) -> Direction:
+    ways = {
+        loudness.direction(name, olds, value)
+        for name, olds, (value,) in zip(names, before, after, strict=True)
+    }
+    return ways.pop() if len(ways) == 1 else Direction.MOVE
+
+
+def _quietest(
+    controls: Mapping[str, Control],
+    loudness: Loudness,
+    names: tuple[str, ...],
+    stops: tuple[tuple[frozenset[Value], ...], ...],
+) -> int | None:
+    """The stop whose loudest corner is not louder than that of any other."""
+
+    def below(one: int, other: int) -> bool:
+        return all(
+            any(loudness.not_louder(name, value, top) for top in tops)
+            for name, values, tops in zip(names, stops[one], stops[other], strict=True)
+            for value in values
+        )
+
+    every = range(len(stops))
+    for one in every:
+        if all(below(one, other) for other in every):
+            return one
+    selectors = all(controls[name].kind is Kind.SELECTOR for name in names)
+    return ABSENT if selectors else None
+
+
+def _loudest(
+    loudness: Loudness,
+    names: tuple[str, ...],
+    stops: tuple[tuple[frozenset[Value], ...], ...],
+) -> int | None:
+    """The stop whose quietest corner is not quieter than that of any other."""
+
+    def above(one: int, other: int) -> bool:
+        return all(
+            any(loudness.not_louder(name, low, value) for low in lows)
+            for name, values, lows in zip(names, stops[one], stops[other], strict=True)
+            for value in values
+        )
+
+    every = range(len(stops))
+    return next(
+        (one for one in every if all(above(one, other) for other in every)), None
+    )
+
+
+class Passage:
+    """All tracks of a crossing over a belief, and what the judge said so far.
+
+    ignored: keep-rules that do not bind this crossing.
+    """
+
+    __slots__ = ("_base", "_ignored", "_judge", "_keeps", "_nevers", "looks", "tracks")
+
+    def __init__(
+        self,
+        judge: Judge,
+        belief: Belief,
+        tracks: Iterable[Track],
+        ignored: frozenset[str] = frozenset(),
+    ) -> None:
+        self._judge = judge
+        self._base = belief
+        self._ignored = ignored
+        self._nevers: dict[Moment, Mapping[str, float]] = {}
+        self._keeps: dict[Moment, Mapping[str, float]] = {}
+        self.tracks = tuple(tracks)
+        self.looks = 0  # how often the judge was asked
+
+    @property
+    def start(self) -> State:
+        """Where every track begins."""
+        return (0,) * len(self.tracks)
+
+    @property
+    def end(self) -> State:
+        """Where every track ends."""
+        return tuple(len(track.ways) for track in self.tracks)
+
+    def nevers(self, moment: Moment) -> Mapping[str, float]:
+        """The never-rules broken somewhere in this moment."""
+        found = self._nevers.get(moment)
+        if found is None:
+            found = {}
+            for belief in self._beliefs(moment):
+                self.looks += 1
+                for rule, harm in self._judge.nevers_broken(belief).items():
+                    found[rule] = max(harm, found.get(rule, harm))
+            self._nevers[moment] = found
+        return found
+
+    def keeps(self, moment: Moment) -> Mapping[str, float]:
+        """The binding keep-rules broken somewhere in this moment."""
+        found = self._keeps.get(moment)
+        if found is None:
+            found = {}
+            for belief in self._beliefs(moment):
+                self.looks += 1
+                for rule, harm in self._judge.keeps_broken(belief).items():
+                    if rule not in self._ignored:
+                        found[rule] = max(harm, found.get(rule, harm))
+            self._keeps[moment] = found
+        return found
+
+    def high(self, state: State, moving: frozenset[int]) -> Moment:
+        """The moment that judges a leg's never-rules: opens done, cuts not."""
+        return self._corner(state, moving, Direction.OPEN)
+
+    def low(self, state: State, moving: frozenset[int]) -> Moment:
+        """The moment that judges a leg's keep-rules: cuts done, opens not."""
+        return self._corner(state, moving, Direction.CUT)
+
+    def stopped_by(self, state: State, moving: frozenset[int]) -> tuple[str, ...]:
+        """The rules that forbid this leg; empty if it is safe.
+
+        A never-rule that is broken already forbids only what makes it worse.
+        """
+        before = self.nevers(self.high(state, frozenset()))
+        after = self.nevers(self.high(state, moving))
+        worse = {rule for rule, harm in after.items() if harm > before.get(rule, 0.0)}
+        return tuple(sorted(worse)) or tuple(
+            sorted(self.keeps(self.low(state, moving)))
+        )
+
+    def after(self, state: State, moving: frozenset[int]) -> State:
+        """Where the tracks stand once the leg is confirmed."""
+        return tuple(
+            stop + 1 if index in moving else stop for index, stop in enumerate(state)
+        )
+
+    def _corner(self, state: State, moving: frozenset[int], done: Direction) -> Moment:
+        return tuple(
+            self._place(index, stop, done) if index in moving else (stop,)
+            for index, stop in enumerate(state)
+        )
+
+    def _place(self, index: int, stop: int, done: Direction) -> Place:
+        way = self.tracks[index].ways[stop]
+        if way is Direction.MOVE:
+            return (stop, stop + 1)
+        return (stop + 1,) if way is done else (stop,)
+
+    def _beliefs(self, moment: Moment) -> list[Belief]:
+        """The moment as beliefs: a recall in flight is all old or all new."""
+        beliefs = [dict(self._base)]
+        for track, place in zip(self.tracks, moment, strict=True):
+            halves = [(stop,) for stop in place] if track.at_once else [place]
+            beliefs = [
+                belief | _values(track, half) for belief in beliefs for half in halves
+            ]
+        return list(beliefs)
+
+
+def _values(track: Track, place: Place) -> dict[str, frozenset[Value]]:
+    nowhere = frozenset({NOWHERE})
+    if place == (ABSENT,):
+        return dict.fromkeys(track.controls, nowhere)
+    values = {}
+    for column, name in enumerate(track.controls):
+        possible = frozenset().union(*(track.stops[stop][column] for stop in place))
+        passes = len(place) > 1 and track.gap[column]
+        values[name] = possible | nowhere if passes else possible
+    return values
