@@ -248,7 +248,8 @@ def _list_slip(scene: _Scene) -> Finding | None:
         for number in range(scene.first, min(scene.trouble.line + 1, len(scene.lines))):
             if scene.lines[number].startswith("..."):
                 return one_document(scene.content(number))
-    if scene.starts_row and re.match("-(?: |$)", scene.row[scene.trouble.column :]):
+    dash = re.match("-(?: |$)", scene.row[scene.trouble.column :])
+    if dash and scene.starts_row and scene.trouble.column == scene.trouble.since_column:
         return Finding(
             "dash-among-names",
             "a dash begins a list here, among lines that have names",

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable
 
-from bridge.core.finding import Finding, Place
+from bridge.core.finding import Finding, Place, Severity
 
 _NO_SPACE = re.compile(r"\s*(?:- +)*[^\s:#\"'{\[,-][^:#\"'{\[,]*(:)(?=[^\s:/])")
 _COMMENT = re.compile(r"(?:^|\s)#.*")
@@ -255,4 +255,14 @@ def unseen(places: Iterable[str], place: Place) -> Finding:
         f"this text holds what cannot be seen ({', '.join(places)})",
         place,
         cure="delete it; put an ordinary space between words",
+    )
+
+
+def more_than_shown(most: int) -> Finding:
+    """The list of findings was cut."""
+    return Finding(
+        "more-than-shown",
+        f"there are more findings than the first {most}",
+        severity=Severity.ADVICE,
+        cure="mend these, then check again",
     )
