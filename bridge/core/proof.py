@@ -10,10 +10,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from bridge.core.belief import Belief
-from bridge.core.crossing import Crossing, Refusal, plan
+from bridge.core.crossing import Crossing, Refusal
 from bridge.core.explain import explain
 from bridge.core.finding import Finding, Place, Severity, in_file_order
 from bridge.core.judge import HouseJudge
+from bridge.core.planner import Planner
 from bridge.core.rules.breach import Breach
 from bridge.core.settings import (
     MOST_SETTINGS,
@@ -47,7 +48,7 @@ class Proof:
         return not any(f.severity is Severity.ERROR for f in self.findings)
 
 
-def prove(judge: HouseJudge) -> Proof:
+def prove(judge: HouseJudge, planner: Planner) -> Proof:
     """Judge every reachable setting, with and without power, and every crossing."""
     studio = judge.studio
     settings = reachable(studio, lambda r: not judge.nevers_broken(r.belief))
@@ -66,12 +67,12 @@ def prove(judge: HouseJudge) -> Proof:
                 if breach.key not in judge.nevers_broken(reached.belief):
                     found = _no_power(judge, reached, belief, breach)
                     findings.setdefault((found.rule, breach.key), found)
-    crossings = list(_crossings(judge, settings))
-    for reached, scene, found in crossings:
-        if isinstance(found, Refusal):
+    crossings = list(_crossings(judge, planner, settings))
+    for reached, scene, way in crossings:
+        if isinstance(way, Refusal):
             key = ("no-safe-crossing", f"{_last(reached)} to {scene.name}")
-            findings.setdefault(key, _no_crossing(reached, scene, found))
-    planned = [found for _, _, found in crossings if isinstance(found, Crossing)]
+            findings.setdefault(key, _no_crossing(reached, scene, way))
+    planned = [way for _, _, way in crossings if isinstance(way, Crossing)]
     legs = [leg for crossing in planned for leg in crossing.legs]
     return Proof(
         findings=in_file_order(findings.values()),
@@ -109,7 +110,7 @@ def refusal_of(judge: HouseJudge, belief: Belief, scene: Scene) -> tuple[Finding
 
 
 def _crossings(
-    judge: HouseJudge, settings: tuple[Reached, ...]
+    judge: HouseJudge, planner: Planner, settings: tuple[Reached, ...]
 ) -> Iterator[tuple[Reached, Scene, Crossing | Refusal]]:
     studio = judge.studio
     unknown = Reached(before_start(studio), ())
@@ -117,13 +118,13 @@ def _crossings(
     for scene in studio.scenes.values():
         goal = scene.values
         if remote <= set(goal) and not _broken_after(judge, unknown.belief, scene):
-            yield unknown, scene, plan(judge, studio.controls, unknown.belief, goal)
+            yield unknown, scene, planner(unknown.belief, goal)
         for reached in settings:
             if judge.nevers_broken(reached.belief):
                 continue
             if _broken_after(judge, reached.belief, scene):
                 continue  # the setting itself is a finding; it is never entered
-            yield reached, scene, plan(judge, studio.controls, reached.belief, goal)
+            yield reached, scene, planner(reached.belief, goal)
 
 
 def _broken_after(judge: HouseJudge, belief: Belief, scene: Scene) -> bool:

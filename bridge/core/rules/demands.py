@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.studio import Demand, Listener, Scale, Sentence, Source
+from bridge.core.studio import Demand, Listener, Scale, Sentence, Source, Studio
 from bridge.core.units import amplitude, decibels, gain_words
 
 NEVER = "never-hears"
@@ -53,7 +53,7 @@ def unheard(scope: Scope, demand: Demand, scene: str | None = None) -> Iterator[
             source, listener = _parties(scope, sentence)
             limit_db = sentence.level_db
             if limit_db is None:
-                limit_db = _audible_db(scope, listener)
+                limit_db = audible_db(scope.studio, listener)
             best = _best_path(scope, source, listener)
             if best < amplitude(limit_db) * (1 - 1e-9):
                 yield Breach(
@@ -86,7 +86,7 @@ def _too_loud(
     sentence: Sentence | None,
 ) -> Breach | None:
     if limit_db is None:
-        limit_db = _silent_db(scope, listener)
+        limit_db = silent_db(scope.studio, listener)
     totals = scope.corner.totals(source.nodes)
     heard = max((totals.get(node, 0.0) for node in listener.nodes), default=0.0)
     if heard <= amplitude(limit_db) * (1 + 1e-9):
@@ -117,15 +117,17 @@ def _best_path(scope: Scope, source: Source, listener: Listener) -> float:
     return best
 
 
-def _audible_db(scope: Scope, listener: Listener) -> float:
-    limits = scope.studio.limits
+def audible_db(studio: Studio, listener: Listener) -> float:
+    """What counts as heard, in the listener's scale."""
+    limits = studio.limits
     if listener.scale is Scale.EAR:
         return limits.audible_ear_db_spl - PASCAL_DB_SPL
     return limits.audible_line_db
 
 
-def _silent_db(scope: Scope, listener: Listener) -> float:
-    limits = scope.studio.limits
+def silent_db(studio: Studio, listener: Listener) -> float:
+    """What counts as never heard, in the listener's scale."""
+    limits = studio.limits
     if listener.scale is Scale.EAR:
         return limits.silent_ear_db_spl - PASCAL_DB_SPL
     return limits.silent_line_db
