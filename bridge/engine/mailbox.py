@@ -75,8 +75,13 @@ class Mailbox:
         if len(queue) > LIMITS[kind]:
             _, dropped = queue.popleft()
             self._drops[kind.value] += 1
-            if kind is Kind.WORD and isinstance(dropped, Heard):
-                self._forget(dropped.message.port)
+            match dropped:
+                case Heard(message) if kind is Kind.WORD:
+                    self._forget(message.port)
+                case Found(port):
+                    self._forgotten.discard(port)
+                case _:
+                    pass
 
     async def get(self, seconds: float | None = None) -> Arrival | None:
         """Return the oldest arrival, or None after `seconds` of the clock."""
