@@ -1,58 +1,64 @@
 """Cures: the fewest controls to change so that every rule and need holds.
 
-Strategy: only controls that gate an edge of the trouble can mend it, and one change
-is tried before two, remote controls before hand controls. Each cure that is offered
-was judged by the same judge that found the trouble.
+Strategy: a rule that is broken depends on the gates between its source and its
+listener and on nothing else, so every cure changes one of those. Search by that: take
+one broken rule, try each value of each control that it depends on, look what is
+broken then, and go on, cheapest first. The first setting with nothing broken is a
+cheapest cure; if the search runs dry there is none. Every cure that is offered was
+judged by the judge that found the trouble.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from itertools import combinations, product
+import heapq
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 from bridge.core.belief import Belief, settled
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
+from bridge.core.loops import strong_components
+from bridge.core.rules import demands
 from bridge.core.rules.breach import Breach
 from bridge.core.studio import Reach, Studio
 from bridge.core.wire import Value
 
-MOST_CHANGES = 3
 MOST_TRIALS = 3000
-"""Settings judged for one cure: a second of work at the very most."""
+"""Settings judged for one cure: about a second of work at the most."""
 
 Change = tuple[str, Value]
+Changes = frozenset[Change]
 
 
-def cure(
-    judge: HouseJudge,
-    belief: Belief,
-    scene: str | None,
-    breach: Breach,
-    spared: Iterable[str] = (),
-) -> tuple[Change, ...] | None:
-    """The fewest changes after which no rule and no need is broken, or None.
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """The changes that mend everything, or why nothing does.
 
-    spared: controls that may not be touched.
+    changes: the fewest hand controls, then the fewest of all; None if there are none.
+    proved: nothing was left to try (when changes is None: it is impossible).
+    collide: if impossible, rule keys that cannot all hold; dropping one would help.
     """
-    names = [n for n in _suspects(judge, belief, breach) if n not in set(spared)]
-    trials = 0
-    for count in range(1, MOST_CHANGES + 1):
-        for chosen in _by_reach(judge.studio, combinations(names, count)):
-            for changes in product(*(_others(judge.studio, belief, n) for n in chosen)):
-                trials += 1
-                if trials > MOST_TRIALS:
-                    return None
-                after = settled(belief, dict(changes))
-                if not judge.never_breaches(after, scene) and not judge.need_breaches(
-                    after, scene
-                ):
-                    return changes
-    return None
+
+    changes: tuple[Change, ...] | None
+    proved: bool = True
+    collide: tuple[str, ...] = ()
+
+
+def cure(judge: HouseJudge, belief: Belief, scene: str | None = None) -> Cure:
+    """Mend a setting: all never-rules, and the needs of always and of this scene."""
+    found, keys = _search(judge, belief, scene, frozenset())
+    if found.changes is not None or not found.proved:
+        return found
+    spared: set[str] = set()
+    for key in keys:
+        fewer, _ = _search(judge, belief, scene, frozenset({*spared, key}))
+        if fewer.changes is None:
+            spared.add(key)
+    return Cure(None, collide=tuple(key for key in keys if key not in spared))
 
 
 def change_words(studio: Studio, changes: Sequence[Change]) -> str:
-    """Changes as a user reads them: "set astronomer to program off (desk)"."""
+    """Changes as a user reads them: "set astronomer to program to off (desk)"."""
     lines = []
     for name, value in changes:
         control = studio.controls[name]
@@ -67,34 +73,75 @@ def value_words(value: Value) -> str:
         return "on" if value else "off"
     if isinstance(value, float):
         return "off" if value == float("-inf") else f"{value:g} dB"
-    return value
+    return value or "between two positions"
+
+
+def _search(
+    judge: HouseJudge, belief: Belief, scene: str | None, ignored: Collection[str]
+) -> tuple[Cure, tuple[str, ...]]:
+    """Cheapest first over sets of changes; also every rule key that was met broken."""
+    queue: list[tuple[int, int, list[tuple[str, str]], Changes]] = [
+        (0, 0, [], frozenset())
+    ]
+    seen: set[Changes] = set()
+    keys: dict[str, None] = {}
+    while queue:
+        by_hand, _, _, changes = heapq.heappop(queue)
+        if changes in seen:
+            continue
+        seen.add(changes)
+        if len(seen) > MOST_TRIALS:
+            return Cure(None, proved=False), tuple(keys)
+        now = settled(belief, dict(changes))
+        broken = [
+            breach
+            for breach in (
+                *judge.never_breaches(now, scene),
+                *judge.need_breaches(now, scene),
+            )
+            if breach.key not in ignored
+        ]
+        if not broken:
+            order = sorted(changes, key=str)
+            return Cure(tuple(order)), tuple(keys)
+        keys.update(dict.fromkeys(breach.key for breach in broken))
+        taken = {name for name, _ in changes}
+        for name in _suspects(judge, now, broken[0]):
+            control = judge.studio.controls[name]
+            if name in taken or control.reach is Reach.FIXED:
+                continue
+            for value in control.values:
+                if belief[name] != {value}:
+                    more = changes | {(name, value)}
+                    hands = by_hand + (control.reach is Reach.HAND)
+                    tie = sorted((n, str(v)) for n, v in more)
+                    heapq.heappush(queue, (hands, len(more), tie, more))
+    return Cure(None), tuple(keys)
 
 
 def _suspects(judge: HouseJudge, belief: Belief, breach: Breach) -> list[str]:
-    """Controls that gate an edge on any way from the source to the listener."""
-    everything = {n: frozenset(c.values) for n, c in judge.studio.controls.items()}
-    wide = {**everything, **{n: everything[n] | belief[n] for n in belief}}
-    corner = judge.scope(wide, Bound.LOUDEST).corner
-    if breach.source is not None and breach.listener is not None:
-        onward = corner.reached_from(breach.source.nodes)
-        back = corner.leading_to(breach.listener.nodes)
+    """The controls on which it depends whether this rule is broken.
+
+    For a never-rule these gate what sounds now; for a need, any way there could be.
+    """
+    studio = judge.studio
+    now = judge.scope(belief, Bound.LOUDEST).corner
+    if breach.rule in (demands.NEEDS, demands.KEEP):
+        every = {n: frozenset(c.values) | belief[n] for n, c in studio.controls.items()}
+        now = judge.scope(every, Bound.LOUDEST).corner
+    if breach.loop:
+        parts = strong_components(now.gains)
+        inside = next(set(part) for part in parts if breach.loop[0] in part)
+        onward = back = inside
+    elif breach.source is not None and breach.listener is not None:
+        onward = now.reached_from(breach.source.nodes)
+        back = now.leading_to(breach.listener.nodes)
     else:
-        onward = back = set(breach.loop)
+        onward = back = set(range(len(studio.graph.nodes)))
     names: dict[str, None] = {}
-    for edge in judge.studio.graph.edges:
-        if edge.source in onward and edge.target in back:
-            names.update(dict.fromkeys(gate.control for gate in edge.gates))
-    return [n for n in names if judge.studio.controls[n].reach is not Reach.FIXED]
-
-
-def _others(studio: Studio, belief: Belief, name: str) -> list[Change]:
-    return [(name, v) for v in studio.controls[name].values if belief[name] != {v}]
-
-
-def _by_reach(
-    studio: Studio, choices: Iterable[tuple[str, ...]]
-) -> list[tuple[str, ...]]:
-    return sorted(
-        choices,
-        key=lambda names: sum(studio.controls[n].reach is Reach.HAND for n in names),
-    )
+    for source, flows in now.out.items():
+        for flow in flows:
+            if source in onward and flow.target in back:
+                gates = studio.graph.edges[flow.edge].gates
+                names.update(dict.fromkeys(gate.control for gate in gates))
+    return list(names)

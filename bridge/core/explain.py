@@ -10,7 +10,7 @@ import heapq
 from collections.abc import Sequence
 
 from bridge.core.belief import Belief
-from bridge.core.cures import change_words, cure, value_words
+from bridge.core.cures import MOST_TRIALS, Cure, change_words, cure, value_words
 from bridge.core.finding import Finding, Place
 from bridge.core.hearing import Arrival, Bound, Corner, factor
 from bridge.core.judge import HouseJudge
@@ -19,8 +19,6 @@ from bridge.core.rules.own_voice import RULE as OWN_VOICE
 from bridge.core.rules.own_voice import SIDE_TONE_MS
 from bridge.core.studio import Edge, Studio
 from bridge.core.units import amplitude, decibels, delay_words, gain_words
-
-NO_CURE = "no change of up to three controls mends this without breaking another rule"
 
 
 def explain(
@@ -38,7 +36,6 @@ def explain(
     place: the line to blame, unless the breach has a sentence of its own.
     """
     sentence = breach.sentence
-    changes = cure(judge, belief, scene, breach)
     return Finding(
         rule=breach.rule,
         message=f"{where}: {breach.message}" if where else breach.message,
@@ -53,8 +50,18 @@ def explain(
         limit=breach.limit,
         path=evidence(judge, belief, breach),
         note=f'the file says "{sentence.text}"' if sentence is not None else "",
-        cure=change_words(judge.studio, changes) if changes else NO_CURE,
+        cure=cure_words(judge.studio, cure(judge, belief, scene)),
     )
+
+
+def cure_words(studio: Studio, found: Cure) -> str:
+    """A cure as a sentence; or what collides, where there is none."""
+    if found.changes is not None:
+        return change_words(studio, found.changes)
+    if not found.proved:
+        return f"none among the first {MOST_TRIALS} settings tried"
+    collide = " and ".join(f'"{key}"' for key in found.collide)
+    return f"no setting of this gear can do it: {collide} collide"
 
 
 def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ...]:
