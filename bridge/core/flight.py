@@ -1,0 +1,225 @@
+"""What waits to be sent, and what was sent and waits to be confirmed.
+
+Strategy: one queue for each port, because a port may need time between two messages
+and one slow port must not hold the others; and one note for each control that is
+under way. Nothing here judges: the machine passes what is ready by the guard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from math import inf
+
+from bridge.core.leg import Change, Step
+from bridge.core.studio import Control
+from bridge.core.wire import Message
+
+ANSWER_S = 0.1
+"""How long an answer may take, beside the longest life of question and answer. Gear
+answers within milliseconds; a try that failed must not cost the person a breath."""
+
+TRIES = 5
+"""How often a step is sent, and a control asked, before we give up. Question and
+answer both arriving, at 3 in 10 lost, is 0.49 a try: 97 % in five, in half a second,
+which is when a person presses again anyway."""
+
+HAND_S = 300.0
+"""How long a person may take for a step by hand; then the crossing is given up, and
+what the hand may have done is believed possible."""
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """One message that waits for its port.
+
+    changes: what it may change; empty for a question. not_before: hold-off.
+    controls: whom it is about. last: nothing more of its step or question follows.
+    """
+
+    message: Message
+    controls: tuple[str, ...]
+    changes: tuple[Change, ...]
+    not_before: float
+    last: bool
+
+
+@dataclass(slots=True)
+class Awaited:
+    """One control that is under way.
+
+    step: what to send again; None where the gear is only asked.
+    change: what this control is to become; None where it is only asked.
+    tries: how often it was sent or asked. answer_by: when the present try has failed.
+    settle_at: when its sound has surely followed.
+    """
+
+    control: Control
+    step: Step | None = None
+    change: Change | None = None
+    tries: int = 0
+    answer_by: float = inf
+    settle_at: float = inf
+    is_confirmed: bool = False
+
+    def is_over(self, now: float) -> bool:
+        """Whether nothing more is waited for."""
+        if self.step is None:
+            return self.is_confirmed
+        needs_word = bool(self.control.ask) or self.step.by_hand
+        return self.settle_at <= now and (self.is_confirmed or not needs_word)
+
+
+class Flight:
+    """The steps or questions that are under way; empty most of the day."""
+
+    def __init__(
+        self, controls: Mapping[str, Control], spacing_s: Mapping[str, float]
+    ) -> None:
+        """spacing_s: for each port that needs it, seconds between two messages."""
+        self._controls = controls
+        self._spacing = spacing_s
+        self._free_at: dict[str, float] = {}
+        self._parcels: list[Parcel] = []
+        self.awaited: dict[str, Awaited] = {}
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing is under way."""
+        return not self.awaited
+
+    def clear(self) -> None:
+        """Drop what was not sent and wait for nothing; ports keep their spacing."""
+        self._parcels.clear()
+        self.awaited.clear()
+
+    # Filling it
+
+    def load(self, step: Step, not_before: float, now: float) -> None:
+        """Put a step in; a step by hand is under way at once."""
+        for change in step.changes:
+            control = self._controls[change.control]
+            awaited = Awaited(control, step, change)
+            if step.by_hand:
+                awaited.answer_by = now + HAND_S
+            self.awaited[change.control] = awaited
+        self._post(step, not_before)
+
+    def ask(self, name: str) -> None:
+        """Put a question in."""
+        self.awaited[name] = Awaited(self._controls[name])
+        self._question(name, 0.0)
+
+    def again(self, names: Iterable[str]) -> None:
+        """Send their steps, or only the question, once more."""
+        posted: list[Step] = []
+        for name in names:
+            awaited = self.awaited[name]
+            awaited.answer_by = inf
+            if awaited.step is None:
+                self._question(name, 0.0)
+            elif not any(step is awaited.step for step in posted):
+                posted.append(awaited.step)
+                self._post(awaited.step, 0.0)
+
+    def _post(self, step: Step, not_before: float) -> None:
+        names = tuple(change.control for change in step.changes)
+        messages = step.messages(self._controls)
+        for place, message in enumerate(messages, 1):
+            last = place == len(messages)
+            self._parcels.append(Parcel(message, names, step.changes, not_before, last))
+        for name in names if messages else ():
+            self._question(name, not_before)
+
+    def _question(self, name: str, not_before: float) -> None:
+        ask = self._controls[name].ask
+        for place, message in enumerate(ask, 1):
+            last = place == len(ask)
+            self._parcels.append(Parcel(message, (name,), (), not_before, last))
+
+    # Emptying it
+
+    def ready(self, now: float) -> tuple[Parcel, ...]:
+        """What may go now, in order; on one port nothing overtakes."""
+        stopped: set[str] = set()
+        found = []
+        for parcel in self._parcels:
+            port = parcel.message.port
+            if port in stopped:
+                continue
+            if self._may_go_at(parcel) <= now:
+                found.append(parcel)
+            if self._may_go_at(parcel) > now or self._spacing.get(port, 0.0) > 0.0:
+                stopped.add(port)
+        return tuple(found)
+
+    def _may_go_at(self, parcel: Parcel) -> float:
+        return max(parcel.not_before, self._free_at.get(parcel.message.port, 0.0))
+
+    def sent(self, parcels: Iterable[Parcel], now: float) -> None:
+        """These have been given to their ports."""
+        gone = tuple(parcels)
+        self._parcels = [p for p in self._parcels if not any(p is g for g in gone)]
+        for parcel in gone:
+            port = parcel.message.port
+            self._free_at[port] = now + self._spacing.get(port, 0.0)
+            if not parcel.last:
+                continue
+            for name in parcel.controls:
+                awaited = self.awaited[name]
+                life = awaited.control.hold_off_ms / 1000
+                if parcel.changes:
+                    awaited.settle_at = now + life + awaited.control.settle_ms / 1000
+                else:
+                    awaited.tries += 1
+                    awaited.answer_by = now + ANSWER_S + 2 * life
+
+    def confirmed(self, name: str, now: float) -> None:
+        """The gear, or the person, said that it is so; the sound follows."""
+        awaited = self.awaited[name]
+        settle = now + awaited.control.settle_ms / 1000
+        awaited.settle_at = min(awaited.settle_at, settle)
+        awaited.answer_by = inf
+        awaited.is_confirmed = True
+        self._parcels = [
+            parcel
+            for parcel in self._parcels
+            if any(not self.awaited[n].is_confirmed for n in parcel.controls)
+        ]
+
+    def drop(self, name: str) -> None:
+        """Wait for this control no more: its question is answered, or pointless."""
+        del self.awaited[name]
+        self._parcels = [p for p in self._parcels if name not in p.controls]
+
+    # When and what
+
+    def next_at(self, now: float) -> float:
+        """When something here becomes ready, overdue or over; infinite if never."""
+        first = {p.message.port: p for p in reversed(self._parcels)}
+        times = [self._may_go_at(parcel) for parcel in first.values()]
+        for awaited in self.awaited.values():
+            times.append(awaited.answer_by)
+            if awaited.settle_at > now:
+                times.append(awaited.settle_at)
+        return min(times, default=inf)
+
+    def overdue(self, now: float) -> tuple[str, ...]:
+        """The controls whose present try has failed."""
+        return tuple(n for n, a in self.awaited.items() if a.answer_by <= now)
+
+    def is_over(self, now: float) -> bool:
+        """Whether nothing waits and everything is confirmed and settled."""
+        return not self._parcels and all(
+            awaited.is_over(now) for awaited in self.awaited.values()
+        )
+
+    def takes(self, port: str) -> bool:
+        """Whether anything under way belongs to this port."""
+        return any(port in ports_of(a.control) for a in self.awaited.values())
+
+
+def ports_of(control: Control) -> frozenset[str]:
+    """The ports that a control's messages and questions go to."""
+    messages = [m for sent in control.messages.values() for m in sent]
+    return frozenset(message.port for message in (*messages, *control.ask))

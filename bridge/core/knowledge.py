@@ -1,0 +1,227 @@
+"""What is believed of each control, why, and since when.
+
+Rules of this file: the true value is in the set whatever was lost, late or doubled on
+the way; a set grows the moment a message is sent, and shrinks only on what was heard
+or, for gear that cannot answer, when its settle time is over.
+
+Strategy: `hold_off_ms` is the longest life of a message on its wire (0 where the wire
+keeps the order). What was sent may thus arrive so much later, and what the gear said
+before that so much later again; until then the control is not *clear*: no different
+value is sent to it, and what is heard of it may be old, so the set only grows.
+
+Three limits, told in the faces: gear that cannot answer is believed (a lost message is
+not noticed); a hand on the gear is known when its notice has arrived, not before; and
+if that notice is lost, when the gear is asked next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+from math import inf
+
+from bridge.core.belief import Belief
+from bridge.core.leg import Change
+from bridge.core.studio import Control, Reach
+from bridge.core.wire import Value
+
+ASK_AGAIN_S = 10.0
+"""At rest, between two questions to one control. A hand whose notice was lost and
+gear that died without a word are noticed this late; a desk of 100 controls is asked
+10 times a second, 1 % of a 31 250 baud wire's 1000 messages."""
+
+
+class Ground(Enum):
+    """Where a belief comes from, in words for the person."""
+
+    UNKNOWN = "nothing has told it yet"
+    DESCRIBED = "as the studio file says"
+    POWER_UP = "the gear was just powered"
+    AT_REST = "its contact is released"
+    IN_FLIGHT = "sent, not confirmed yet"
+    CONFIRMED = "the gear says so"
+    SETTLED = "sent; this gear cannot answer"
+    UNCONFIRMED = "sent, and never confirmed"
+    HAND = "moved by hand"
+    SAID = "a person says so"
+    LOST = "its gear is not there"
+    SILENT = "its gear does not answer"
+
+
+class Heard(Enum):
+    """What hearing a value meant."""
+
+    NOTHING_NEW = "nothing new"
+    LEARNT = "learnt"
+    CONFIRMED = "confirmed"
+    SURPRISE = "surprise"
+
+
+@dataclass(slots=True)
+class Track:
+    """One control. `sent` is the value on its way, if any; times in seconds.
+
+    clear_at: no message about it from before can arrive any more.
+    doubt_until: what is heard before may be older than a hand on the gear.
+    ask_at: when to ask its gear again; infinite if it cannot be asked.
+    """
+
+    values: frozenset[Value]
+    why: Ground
+    since: float = 0.0
+    sent: Value | None = None
+    clear_at: float = 0.0
+    doubt_until: float = 0.0
+    ask_at: float = inf
+
+
+class Knowledge:
+    """The tracks of all controls; `belief` is what judge, guard and planner see."""
+
+    def __init__(
+        self,
+        controls: Mapping[str, Control],
+        described: Belief,
+        powered: Iterable[str],
+        now: float,
+    ) -> None:
+        """Start from what the file describes; `powered` names gear just powered.
+
+        Whoever sent before us may have messages under way: nothing is clear yet.
+        """
+        self._controls = controls
+        self._tracks: dict[str, Track] = {}
+        self._belief: dict[str, frozenset[Value]] = {}
+        gear = frozenset(powered)
+        for name, control in controls.items():
+            track = Track(described[name], Ground.UNKNOWN, now)
+            if control.reach is not Reach.REMOTE and len(track.values) == 1:
+                track.why = Ground.DESCRIBED
+            elif control.gear in gear and control.at_power_up is not None:
+                track.values, track.why = (
+                    frozenset({control.at_power_up}),
+                    Ground.POWER_UP,
+                )
+            track.clear_at = now + 2 * self._life(name)
+            self._tracks[name] = track
+            self._belief[name] = track.values
+
+    def __getitem__(self, name: str) -> Track:
+        return self._tracks[name]
+
+    @property
+    def belief(self) -> Belief:
+        """What each control may be now. A new value after each change."""
+        return self._belief
+
+    @property
+    def ask_at(self) -> float:
+        """When some control is to be asked next; infinite if never."""
+        return min((t.ask_at for t in self._tracks.values()), default=inf)
+
+    def to_ask(self, now: float) -> tuple[str, ...]:
+        """The controls whose time to be asked has come."""
+        return tuple(n for n, t in self._tracks.items() if t.ask_at <= now)
+
+    def may_send_at(self, name: str, value: Value) -> float:
+        """From when this value may be sent; what is on its way may be repeated."""
+        track = self._tracks[name]
+        return 0.0 if track.sent == value else track.clear_at
+
+    # What changes it
+
+    def sending(self, change: Change, now: float) -> None:
+        """The value is on its way: it may be in force, or the others still."""
+        name = change.control
+        track = self._tracks[name]
+        track.clear_at = now + 2 * self._life(name)
+        if track.values == {change.value}:
+            return  # sent once more together with others
+        track.sent = change.value
+        wider = track.values | {change.value} | change.passes
+        self._put(name, wider, Ground.IN_FLIGHT, now)
+
+    def settle(self, name: str, now: float) -> None:
+        """What was sent to gear that cannot answer counts from now on."""
+        track = self._tracks[name]
+        if track.sent is not None:
+            value, track.sent = track.sent, None
+            self._put(name, frozenset({value}), Ground.SETTLED, now)
+
+    def give_up(self, name: str, now: float) -> None:
+        """What was sent was never confirmed: old and new stay possible."""
+        track = self._tracks[name]
+        if track.sent is not None:
+            track.sent = None
+            track.why, track.since = Ground.UNCONFIRMED, now
+            self._ask(name, track.clear_at)
+
+    def hear(self, name: str, value: Value, now: float) -> Heard:
+        """The gear said this value."""
+        track = self._tracks[name]
+        surprises = value not in track.values
+        if track.sent is not None and not surprises:
+            if value != track.sent or now < track.doubt_until:
+                return Heard.NOTHING_NEW
+            track.sent = None
+            self._learn(name, value, Ground.CONFIRMED, now)
+            return Heard.CONFIRMED
+        if track.sent is None and track.values == {value}:
+            self._ask(name, max(track.clear_at, now + ASK_AGAIN_S))
+            return Heard.NOTHING_NEW
+        if track.sent is None and now >= track.clear_at:
+            self._learn(
+                name, value, Ground.HAND if surprises else Ground.CONFIRMED, now
+            )
+        elif surprises:
+            self._put(name, track.values | {value}, Ground.HAND, now)
+        else:
+            return Heard.NOTHING_NEW
+        if not surprises:
+            return Heard.LEARNT
+        track.doubt_until = now + self._life(name)
+        track.clear_at = max(track.clear_at, track.doubt_until)
+        if self._life(name) > 0 or len(track.values) > 1:
+            self._ask(name, track.clear_at)
+        return Heard.SURPRISE
+
+    def say(self, name: str, value: Value, why: Ground, now: float) -> None:
+        """Somebody who must know says this value: a person, or our own contact."""
+        self._tracks[name].sent = None
+        self._put(name, frozenset({value}), why, now)
+
+    def forget(self, name: str, why: Ground, now: float) -> None:
+        """Nothing is known of it any more, and nobody is there to be asked."""
+        track = self._tracks[name]
+        track.sent, track.ask_at = None, inf
+        track.clear_at = max(track.clear_at, now + 2 * self._life(name))
+        self._put(name, frozenset(self._controls[name].values), why, now)
+
+    def ask_soon(self, name: str, now: float) -> None:
+        """Its gear is there: ask as soon as what is heard cannot be old."""
+        self._ask(name, max(now, self._tracks[name].clear_at))
+
+    def ask_later(self, name: str, now: float) -> None:
+        """It was asked, or nobody answers: ask again when its time comes."""
+        self._ask(name, now + ASK_AGAIN_S)
+
+    def _life(self, name: str) -> float:
+        return self._controls[name].hold_off_ms / 1000
+
+    def _ask(self, name: str, at: float) -> None:
+        if self._controls[name].ask:
+            self._tracks[name].ask_at = at
+
+    def _learn(self, name: str, value: Value, why: Ground, now: float) -> None:
+        track = self._tracks[name]
+        track.clear_at = now + self._life(name)
+        self._put(name, frozenset({value}), why, now)
+        self._ask(name, now + ASK_AGAIN_S)
+
+    def _put(
+        self, name: str, values: frozenset[Value], why: Ground, now: float
+    ) -> None:
+        track = self._tracks[name]
+        track.values, track.why, track.since = values, why, now
+        self._belief = {**self._belief, name: values}
