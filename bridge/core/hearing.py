@@ -9,6 +9,7 @@ edges of one corner.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -75,6 +76,8 @@ class Arrivals:
     @property
     def remainder(self) -> float:
         """Amplitude of what comes round a loop or lies below the floor."""
+        if math.isinf(self.total):
+            return math.inf
         rest = self.total - sum(path.gain for path in self.paths)
         return rest if rest > 1e-9 * self.total else 0.0
 
