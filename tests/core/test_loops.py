@@ -357,7 +357,11 @@ def test_below_unity_if_and_only_if_the_sum_of_walks_converges(graph: Graph) -> 
     matrix = matrix_of(graph)
     assume(clear_of_unity(matrix))
     stable = stable_below(graph)
-    inverse = np.linalg.inv(np.eye(len(graph)) - matrix)
+    difference = np.eye(len(graph)) - matrix
+    if np.linalg.matrix_rank(difference) < len(graph):
+        assert not stable
+        return
+    inverse = np.linalg.inv(difference)
     assert stable is bool((inverse > -1e-9 * abs(inverse).max()).all())
     with np.errstate(over="ignore", invalid="ignore"):
         power = np.linalg.matrix_power(matrix, 2**26)
@@ -520,7 +524,7 @@ def test_without_loops_the_total_is_the_sum_over_paths(graph: Graph) -> None:
     assert total_gain(forward, 0, last) == pytest.approx(sum(products))
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(10))
 def test_large_sparse_graphs_agree_with_numpy(seed: int) -> None:
     size = 100
     graph = chance_graph(seed, size, 2 * size, -1.0)
