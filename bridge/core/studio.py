@@ -279,11 +279,15 @@ class MidiDevice:
 
 @dataclass(frozen=True, slots=True)
 class OscPeer:
-    """A device that speaks OSC over UDP."""
+    """A device that speaks OSC over UDP.
+
+    listen: our own port that it sends to; 0 if it answers to where we asked from.
+    """
 
     name: str
     host: str
     port: int
+    listen: int = 0
 
 
 @dataclass(frozen=True, slots=True)
