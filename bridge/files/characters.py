@@ -37,18 +37,19 @@ _SAVE_AS_UTF8 = 'in the editor, save the file again and choose the encoding "UTF
 
 # A person mends a handful of such places at a time, or finds the one common cause.
 MOST_OF_A_KIND = 10
+_MOST_BYTES = 4
 
 
 def clean(data: bytes, name: str) -> tuple[str, tuple[Finding, ...]]:
     """Return text with one kind of line end, safe to parse, and what was wrong."""
     text, wide = _decode(data)
     found = [_wide_encoding(name, wide)] if wide else []
-    found += _first_of_each_line(_bad_bytes(text, name))
+    found += _bad_bytes(text, name)
     text = _BAD_BYTE.sub(lambda run: "\ufffd" * len(run[0]), text)
-    found += _first_of_each_line(_controls(text, name))
+    found += _controls(text, name)
     text = _CONTROL.sub(" ", text)
     if not text.isascii():
-        found += _first_of_each_line(_odd_spaces(text, name))
+        found += _odd_spaces(text, name)
         text = _ODD_SPACE.sub(" ", text)
     return text, tuple(found)
 
@@ -113,13 +114,13 @@ def _wide_encoding(name: str, wide: str) -> Finding:
 
 
 def _bad_bytes(text: str, name: str) -> Iterator[Finding]:
-    for line, start, run in _hits(_BAD_BYTE, text):
-        raw = run.encode("utf-8", "surrogateescape")
+    for line, start, run in _first_hits(_BAD_BYTE, text):
+        raw = run[:_MOST_BYTES].encode("utf-8", "surrogateescape")
         guess = raw.decode("windows-1252", "replace")
-        shown = raw.hex(" ").upper()
+        bytes_ = raw.hex(" ").upper() + (" ..." if len(run) > _MOST_BYTES else "")
         yield Finding(
             "wrong-encoding",
-            f"this file must be saved as UTF-8, but here stands the byte {shown}",
+            f"this file must be saved as UTF-8, but here stands the byte {bytes_}",
             Place(name, line, start, start + len(run)),
             note=f"in the older encoding Windows-1252 it would be {guess}",
             cure=_SAVE_AS_UTF8,
@@ -127,7 +128,7 @@ def _bad_bytes(text: str, name: str) -> Iterator[Finding]:
 
 
 def _controls(text: str, name: str) -> Iterator[Finding]:
-    for line, start, run in _hits(_CONTROL, text):
+    for line, start, run in _first_hits(_CONTROL, text):
         yield Finding(
             "control-character",
             f"a character stands here that cannot be seen (U+{ord(run):04X})",
@@ -138,7 +139,7 @@ def _controls(text: str, name: str) -> Iterator[Finding]:
 
 
 def _odd_spaces(text: str, name: str) -> Iterator[Finding]:
-    for line, start, run in _hits(_ODD_SPACE, text, skip_comments=True):
+    for line, start, run in _first_hits(_ODD_SPACE, text, skip_comments=True):
         yield Finding(
             "odd-space",
             f"what looks like a space or like nothing here is U+{ord(run):04X}",
@@ -148,23 +149,15 @@ def _odd_spaces(text: str, name: str) -> Iterator[Finding]:
         )
 
 
-def _hits(
+def _first_hits(
     pattern: re.Pattern[str], text: str, *, skip_comments: bool = False
 ) -> Iterator[tuple[int, int, str]]:
-    """Yield line, column and text of every hit."""
+    """Yield line, column and text of the first hit in each of the first bad lines."""
     if not pattern.search(text):
         return
+    count = 0
     for number, line in enumerate(text.split("\n"), 1):
-        seen = _COMMENT.sub("", line) if skip_comments else line
-        for hit in pattern.finditer(seen):
+        hit = pattern.search(_COMMENT.sub("", line) if skip_comments else line)
+        if hit and count < MOST_OF_A_KIND:
+            count += 1
             yield number, hit.start() + 1, hit[0]
-
-
-def _first_of_each_line(found: Iterator[Finding]) -> list[Finding]:
-    firsts: dict[int, Finding] = {}
-    for finding in found:
-        if finding.place:
-            firsts.setdefault(finding.place.line, finding)
-        if len(firsts) == MOST_OF_A_KIND:
-            break
-    return list(firsts.values())

@@ -16,8 +16,8 @@ import yaml
 
 from bridge.core.finding import Finding, Place
 from bridge.files import refusals
-from bridge.files.mistakes import Trouble
 from bridge.files.tree import Listing, Node, Table, Text
+from bridge.files.trouble import Trouble
 
 # The format itself is 6 deep.
 DEEPEST = 30
@@ -51,7 +51,13 @@ def grow(lines: Sequence[str], first: int, end: int, name: str) -> Grown:
     try:
         root = tree.parse("\n".join(lines[first:end]))
     except yaml.MarkedYAMLError as error:
-        return Grown(None, tuple(tree.found), _trouble(error, first))
+        trouble = _trouble(error, first)
+        if "nesting" not in trouble.problem:
+            return Grown(None, tuple(tree.found), trouble)
+        # The C parser looks ahead, and may reach its own limit before ours is seen.
+        place = Place(name, trouble.line + 1, trouble.column + 1, trouble.column + 2)
+        deep = refusals.too_deep(DEEPEST, place)
+        return Grown(None, (*tree.found, deep), full=True)
     except _FullError:
         return Grown(None, tuple(tree.found), full=True)
     return Grown(root, tuple(tree.found))
@@ -106,7 +112,7 @@ class _Tree:
             self._full(refusals.too_many(MOST_NODES, place))
         if isinstance(event, yaml.AliasEvent):
             self.found.append(refusals.no_alias(f"*{event.anchor}", place))
-            return Text("", place)
+            return Text(f"*{event.anchor}", place)
         if isinstance(event, yaml.NodeEvent) and event.anchor:
             sign = f"&{event.anchor}"
             self.found.append(refusals.no_alias(sign, self._word("&", place)))
@@ -177,6 +183,10 @@ class _Tree:
         return Table(tuple(entries), place)
 
     def _wrong_entry(self, key: Node, value: Node) -> Finding | None:
+        ahead = self.lines[key.place.line - 1][: key.place.column - 1].rstrip()
+        if ahead.endswith("?"):
+            mark = Place(self.name, key.place.line, len(ahead), len(ahead) + 1)
+            return refusals.reserved("?", mark)
         if not isinstance(key, Text):
             return refusals.not_a_name(key.place)
         if not key.value:
@@ -186,7 +196,8 @@ class _Tree:
         if not isinstance(value, Text) or value.quoted:
             return None
         # {room:dome} is a name without a value; so is `room:dome` below its owner.
-        if not value.value and not key.quoted:
+        one_line = key.place.end_column - key.place.column == len(key.value)
+        if not value.value and not key.quoted and one_line:
             return refusals.colon_without_space(key.value, key.place)
         if value.value and value.place.line > key.place.line:
             return self._glued(value.place.line)

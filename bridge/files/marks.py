@@ -36,7 +36,9 @@ def read(data: bytes, name: str) -> Table | tuple[Finding, ...]:
     root = reader.read()
     if isinstance(root, Table) and not (found or tab or reader.found):
         return root
-    more = reader.found
+    # What was put in place of an unreadable character is not the writer's slip.
+    marred = {f.place.line for f in found if f.place and f.rule == "wrong-encoding"}
+    more = [f for f in reader.found if not (f.place and f.place.line in marred)]
     if tab and tab.place and not sure:
         # How far a tab indents is anybody's guess, so what comes after it is too.
         more = [f for f in more if f.place and f.place.line < tab.place.line]
@@ -58,17 +60,15 @@ class _Reader:
 
     def read(self) -> Node | None:
         """Return the root, for what it is worth if there are findings."""
-        root = self._span(0, len(self.lines), 0)
-        top = Place(self.name, 1, 1, 1)
-        if self.found or isinstance(root, Table):
-            return root
-        if root is None:
-            self.found.append(refusals.empty(top))
-        elif isinstance(root, Text) and not root.quoted:
-            self.found.append(self._no_colon(root))
-        else:
+        every = Piece(0, len(self.lines), entry=True)
+        root = self._span(every.first, every.end, 0)
+        if isinstance(root, Text) and not root.quoted:
+            self._not_an_entry(root, every, 0)
+        elif root is not None and not isinstance(root, Table):
             self.found.append(refusals.not_a_table(root.place))
-        return None
+        elif root is None and not self.found:
+            self.found.append(refusals.empty(Place(self.name, 1, 1, 1)))
+        return root
 
     def _span(self, first: int, end: int, depth: int) -> Node | None:
         grown = grow(self.lines, first, end, self.name)
@@ -81,7 +81,7 @@ class _Reader:
         known = frozenset(self.found)
         if depth < DEEPEST:
             self._piecewise(first, end, depth)
-        finding = mistakes.explain(grown.trouble, self.lines, first, self.name)
+        finding = mistakes.explain(grown.trouble, self.lines, first, end, self.name)
         new = [found for found in self.found if found not in known]
         said = {found.place.line for found in new if found.place}
         if finding.place is None or finding.place.line not in said:

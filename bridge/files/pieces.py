@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bridge.files.refusals import indent, without_comment
+from bridge.files.refusals import bare, indent, without_comment
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +43,6 @@ def pieces(lines: Sequence[str], first: int, end: int) -> tuple[Piece, ...]:
 
 
 def _opened(line: str) -> int:
-    """Return how many brackets a line leaves open; those in texts count too."""
-    text = without_comment(line)
+    """Return how many brackets a line leaves open."""
+    text = bare(line)
     return sum(text.count(c) for c in "{[") - sum(text.count(c) for c in "}]")

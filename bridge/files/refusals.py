@@ -7,6 +7,9 @@ from bridge.core.finding import Finding, Place, Severity
 
 _NO_SPACE = re.compile(r"\s*(?:- +)*[^\s:#\"'{\[,-][^:#\"'{\[,]*(:)(?=[^\s:/])")
 _COMMENT = re.compile(r"(?:^|\s)#.*")
+_HIDING = re.compile(
+    r"""(?<=[\s:,\[{-])(?:"(?:[^"\\]|\\.)*"|'(?:[^']|'')*')|(?:^|(?<=[\s,{}\[\]]))#.*"""
+)
 _QUOTED = {'"': re.compile(r'"(?:[^"\\]|\\.)*"'), "'": re.compile(r"'(?:[^']|'')*'")}
 
 
@@ -18,6 +21,11 @@ def clipped(text: str, most: int = 40) -> str:
 def without_comment(line: str) -> str:
     """Return the line up to its comment, without blanks at the end."""
     return _COMMENT.sub("", line).rstrip()
+
+
+def bare(line: str) -> str:
+    """Return the line with blanks for its comment and for texts between quotes."""
+    return _HIDING.sub(lambda hidden: " " * len(hidden[0]), line)
 
 
 def indent(line: str) -> int:
@@ -203,6 +211,16 @@ def not_a_name(place: Place) -> Finding:
         "the name before a colon must be a text, not a list or a table",
         place,
         cure="write a name there, or put the brackets between quotation marks",
+    )
+
+
+def reserved(sign: str, place: Place) -> Finding:
+    """A text that begins with a sign of the format."""
+    return Finding(
+        "reserved-character",
+        f"a text cannot begin with {sign} unless it is between quotation marks",
+        place,
+        cure=f'write "{sign}...", with the quotation marks',
     )
 
 
