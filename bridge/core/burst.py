@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from bridge.core.belief import Belief, Setting, settled
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge, Verdict
-from bridge.core.rules.breach import Breach
+from bridge.core.rules.breach import Breach, Scope
 from bridge.core.rules.demands import level_words
 from bridge.core.rules.sudden_level import RULE, SLACK, levels
 from bridge.core.units import decibels
@@ -66,13 +66,22 @@ class NoBurst:
 
     def nevers_broken(self, belief: Belief) -> Verdict:
         """The house's never-rules, and every burst."""
-        now = levels(self._judge.scope(belief, Bound.LOUDEST))
-        bursts = {
-            f"{RULE}: {source} to {listener}": level
-            for (source, listener), level in now.items()
-            if level > self._allowed.get((source, listener), 0.0) + 1e-12
-        }
+        found = self._judge.exact(belief, Bound.LOUDEST, self._bursts)
+        bursts = {breach.key: breach.harm for breach in found}
         return {**self._judge.nevers_broken(belief), **bursts}
+
+    def _bursts(self, scope: Scope) -> Iterator[Breach]:
+        for (source, listener), level in levels(scope).items():
+            allowed = self._allowed.get((source, listener), 0.0)
+            if level > allowed + 1e-12:
+                yield Breach(
+                    rule=RULE,
+                    harm=level,
+                    message=f"{listener} hears a burst of {source}",
+                    measured=f"{level:.3g} of nominal",
+                    limit=f"{allowed:.3g} of nominal",
+                    about=(source, listener),
+                )
 
     def keeps_broken(self, belief: Belief) -> Verdict:
         """The house's keeps."""

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Sequence
+from dataclasses import replace
 
 from bridge.core.belief import Belief
 from bridge.core.cures import MOST_TRIALS, Cure, change_words, cure, value_words
-from bridge.core.finding import Finding, Place
+from bridge.core.finding import Finding, Place, Severity
 from bridge.core.hearing import Arrival, Bound, Corner, factor
 from bridge.core.judge import HouseJudge
 from bridge.core.rules.breach import Breach
@@ -30,27 +31,45 @@ def explain(
     scene: str | None = None,
     place: Place | None = None,
 ) -> Finding:
-    """The finding for one breach, with a cure that was itself judged.
+    """The finding for one breach, with its path and a cure that was itself judged.
 
     where: the scene or crossing in words. scene: whose needs the cure must meet.
     place: the line to blame, unless the breach has a sentence of its own.
     """
+    mended = cure_words(judge.studio, cure(judge, belief, scene))
+    finding = finding_of(breach, where=where, place=place, cure=mended)
+    return replace(finding, path=evidence(judge, belief, breach))
+
+
+def advise(
+    judge: HouseJudge,
+    belief: Belief,
+    breach: Breach,
+    *,
+    where: str,
+    place: Place | None = None,
+) -> Finding:
+    """The finding for advice: its path, but no cure is searched."""
+    finding = finding_of(breach, where=where, place=place)
+    path = evidence(judge, belief, breach)
+    return replace(finding, severity=Severity.ADVICE, path=path)
+
+
+def finding_of(
+    breach: Breach, *, where: str = "", place: Place | None = None, cure: str = ""
+) -> Finding:
+    """What a breach says by itself, without the graph."""
     sentence = breach.sentence
     return Finding(
         rule=breach.rule,
         message=f"{where}: {breach.message}" if where else breach.message,
-        place=sentence.place if sentence is not None else place,
+        place=place if sentence is None else sentence.place,
         where=where,
-        people=tuple(
-            party.name
-            for party in (breach.listener, breach.source)
-            if party is not None
-        ),
+        people=breach.people,
         measured=breach.measured,
         limit=breach.limit,
-        path=evidence(judge, belief, breach),
-        note=f'the file says "{sentence.text}"' if sentence is not None else "",
-        cure=cure_words(judge.studio, cure(judge, belief, scene)),
+        note="" if sentence is None else f'the file says "{sentence.text}"',
+        cure=cure,
     )
 
 

@@ -54,17 +54,17 @@ class HouseJudge:
         self, belief: Belief, scene: str | None = None
     ) -> tuple[Breach, ...]:
         """The broken never-rules, and with a scene its own never-sentences too."""
-        return self._exact(belief, Bound.LOUDEST, lambda s: _nevers(s, scene))
+        return self.exact(belief, Bound.LOUDEST, lambda s: _nevers(s, scene))
 
     def keep_breaches(self, belief: Belief) -> tuple[Breach, ...]:
         """The keep-sentences that may not hold."""
-        return self._exact(
+        return self.exact(
             belief, Bound.QUIETEST, lambda s: demands.unheard(s, Demand.KEEP)
         )
 
     def need_breaches(self, belief: Belief, scene: str | None) -> tuple[Breach, ...]:
         """The need-sentences of this scene and of always that may not hold."""
-        return self._exact(
+        return self.exact(
             belief, Bound.QUIETEST, lambda s: demands.unheard(s, Demand.NEEDS, scene)
         )
 
@@ -87,12 +87,13 @@ class HouseJudge:
             self._verdicts[key] = found
         return found
 
-    def _exact(
+    def exact(
         self,
         belief: Belief,
         bound: Bound,
         rules: Callable[[Scope], Iterator[Breach]],
     ) -> tuple[Breach, ...]:
+        """What these rules find at a corner, selectors in one position at a time."""
         breaches = self._held(rules(self.scope(belief, bound)))
         if not breaches:
             return ()

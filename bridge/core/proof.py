@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from bridge.core.belief import Belief
+from bridge.core.advice import advice_in, standing_advice
+from bridge.core.belief import Belief, settled
+from bridge.core.burst import jumps
 from bridge.core.crossing import Crossing, Refusal
-from bridge.core.explain import explain
+from bridge.core.explain import advise, explain
 from bridge.core.finding import Finding, Place, Severity, in_file_order
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
@@ -50,37 +52,81 @@ class Proof:
 
 def prove(judge: HouseJudge, planner: Planner) -> Proof:
     """Judge every reachable setting, with and without power, and every crossing."""
-    studio = judge.studio
-    settings = reachable(studio, lambda r: not judge.nevers_broken(r.belief))
-    findings: dict[tuple[str, str], Finding] = {}
+    book = _Book(judge, planner)
+    settings = reachable(judge.studio, lambda r: not judge.nevers_broken(r.belief))
     if len(settings) >= MOST_SETTINGS:
-        findings["too-many-settings", ""] = _too_many(studio)
-    judged = 0
+        book.add(("too-many-settings",), _too_many(judge.studio))
     for reached in settings:
-        for scene, breach in breaches_in(judge, reached.belief):
-            key = (breach.key, scene.name if scene else _last(reached))
-            if key not in findings:
-                findings[key] = _explained(judge, reached, scene, breach)
-        for belief in _powerless(studio, reached.belief):
-            judged += 1
-            for breach in judge.never_breaches(belief):
-                if breach.key not in judge.nevers_broken(reached.belief):
-                    found = _no_power(judge, reached, belief, breach)
-                    findings.setdefault((found.rule, breach.key), found)
-    crossings = list(_crossings(judge, planner, settings))
-    for reached, scene, way in crossings:
-        if isinstance(way, Refusal):
-            key = ("no-safe-crossing", f"{_last(reached)} to {scene.name}")
-            findings.setdefault(key, _no_crossing(reached, scene, way))
-    planned = [way for _, _, way in crossings if isinstance(way, Crossing)]
-    legs = [leg for crossing in planned for leg in crossing.legs]
+        book.judge_setting(reached)
+    for reached, scene in _pairs(judge, settings):
+        book.judge_crossing(reached, scene)
     return Proof(
-        findings=in_file_order(findings.values()),
-        settings=len(settings) + judged,
-        crossings=len(planned),
-        legs=len(legs),
-        messages=sum(len(leg.steps) for leg in legs),
+        findings=in_file_order((*book.findings.values(), *standing_advice(judge))),
+        settings=book.settings,
+        crossings=len(book.planned),
+        legs=sum(len(crossing.legs) for crossing in book.planned),
+        messages=sum(len(leg.steps) for c in book.planned for leg in c.legs),
     )
+
+
+class _Book:
+    """What one proof has found so far; each trouble once, by its shortest way."""
+
+    def __init__(self, judge: HouseJudge, planner: Planner) -> None:
+        self._judge = judge
+        self._planner = planner
+        self.findings: dict[tuple[str, ...], Finding] = {}
+        self.planned: list[Crossing] = []
+        self.settings = 0
+
+    def add(self, key: tuple[str, ...], finding: Finding) -> None:
+        """Keep a finding, unless the same trouble is known."""
+        self.findings.setdefault(key, finding)
+
+    def judge_setting(self, reached: Reached) -> None:
+        """The setting itself, and what is left of it without power."""
+        judge = self._judge
+        self.settings += 1
+        belief, where, place = reached.belief, reached.where, _place(judge, reached)
+        for scene, breach in breaches_in(judge, belief):
+            if (breach.key, _last(reached)) not in self.findings:
+                name = scene.name if scene else None
+                found = explain(
+                    judge, belief, breach, where=where, scene=name, place=place
+                )
+                self.add((breach.key, _last(reached)), found)
+        for breach in advice_in(judge, belief):
+            if (breach.key,) not in self.findings:
+                found = advise(judge, belief, breach, where=where, place=place)
+                self.add((breach.key,), found)
+        present = judge.nevers_broken(reached.belief)
+        for powerless in _powerless(judge.studio, belief):
+            self.settings += 1
+            for breach in judge.never_breaches(powerless):
+                if breach.key not in present:
+                    self.add(
+                        ("no-power", breach.key),
+                        _no_power(judge, reached, powerless, breach),
+                    )
+
+    def judge_crossing(self, reached: Reached, scene: Scene) -> None:
+        """One crossing: whether there is a safe order, and what jumps."""
+        way = self._planner(reached.belief, scene.values)
+        if isinstance(way, Refusal):
+            key = ("no-safe-crossing", _last(reached), scene.name)
+            self.add(key, _no_crossing(reached, scene, way))
+            return
+        if way.legs:
+            self.planned.append(way)
+        if not reached.scenes:
+            return
+        after = settled(reached.belief, scene.values)
+        for breach in jumps(self._judge, reached.belief, after):
+            where = f"{_last(reached)} to {scene.name}"
+            self.add(
+                ("jump", breach.key),
+                advise(self._judge, after, breach, where=where, place=scene.place),
+            )
 
 
 def breaches_in(
@@ -101,7 +147,7 @@ def breaches_in(
 
 def refusal_of(judge: HouseJudge, belief: Belief, scene: Scene) -> tuple[Finding, ...]:
     """Why entering a scene from this belief is refused; empty if it is not."""
-    after = {**belief, **{n: frozenset({v}) for n, v in scene.values.items()}}
+    after = settled(belief, scene.values)
     where = f"scene {scene.name}"
     return tuple(
         explain(judge, after, breach, where=where, scene=scene.name, place=scene.place)
@@ -109,27 +155,20 @@ def refusal_of(judge: HouseJudge, belief: Belief, scene: Scene) -> tuple[Finding
     )
 
 
-def _crossings(
-    judge: HouseJudge, planner: Planner, settings: tuple[Reached, ...]
-) -> Iterator[tuple[Reached, Scene, Crossing | Refusal]]:
+def _pairs(
+    judge: HouseJudge, settings: tuple[Reached, ...]
+) -> Iterator[tuple[Reached, Scene]]:
+    """Every start and scene that the service would ever be asked to cross between."""
     studio = judge.studio
     unknown = Reached(before_start(studio), ())
     remote = {n for n, c in studio.controls.items() if c.reach is Reach.REMOTE}
+    starts = [r for r in settings if not judge.nevers_broken(r.belief)]
     for scene in studio.scenes.values():
-        goal = scene.values
-        if remote <= set(goal) and not _broken_after(judge, unknown.belief, scene):
-            yield unknown, scene, planner(unknown.belief, goal)
-        for reached in settings:
-            if judge.nevers_broken(reached.belief):
-                continue
-            if _broken_after(judge, reached.belief, scene):
-                continue  # the setting itself is a finding; it is never entered
-            yield reached, scene, planner(reached.belief, goal)
-
-
-def _broken_after(judge: HouseJudge, belief: Belief, scene: Scene) -> bool:
-    after = {**belief, **{n: frozenset({v}) for n, v in scene.values.items()}}
-    return bool(judge.nevers_broken(after))
+        complete = [unknown] if remote <= set(scene.values) else []
+        for reached in (*complete, *starts):
+            # a setting that is broken is a finding already, and is never entered
+            if not judge.nevers_broken(settled(reached.belief, scene.values)):
+                yield reached, scene
 
 
 def _powerless(studio: Studio, belief: Belief) -> tuple[Belief, ...]:
@@ -145,19 +184,6 @@ def _place(judge: HouseJudge, reached: Reached) -> Place | None:
     if not reached.scenes:
         return None
     return judge.studio.scenes[reached.scenes[-1]].place
-
-
-def _explained(
-    judge: HouseJudge, reached: Reached, scene: Scene | None, breach: Breach
-) -> Finding:
-    return explain(
-        judge,
-        reached.belief,
-        breach,
-        where=reached.where,
-        scene=scene.name if scene else None,
-        place=_place(judge, reached),
-    )
 
 
 def _no_power(

@@ -214,7 +214,7 @@ def test_no_burst_while_two_ways_could_be_open_at_once() -> None:
     goal = {"phones on": False, "speakers on": True}
     careful = NoBurst(judge, start, goal)
     opens = [("speakers on", True)]
-    assert refused_because(careful, start, opens) == ("sudden-level: jingles to host",)
+    assert refused_because(careful, start, opens) == ("sudden-level: jingles, host",)
     assert refused_because(careful, start, [("phones on", False)]) == ()
     after_cut = known({"phones on": False, "speakers on": False})
     assert refused_because(careful, after_cut, opens) == ()

@@ -1,0 +1,48 @@
+"""What is not forbidden but worth saying: advice, waivers, changed limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bridge.core.belief import Belief
+from bridge.core.explain import finding_of
+from bridge.core.finding import Finding, Severity
+from bridge.core.hearing import Bound
+from bridge.core.judge import HouseJudge, covers
+from bridge.core.rules import inseparable, open_microphone
+from bridge.core.rules.breach import Breach
+
+SEPARATE = "give one of them a return pair, an input or a bus of its own"
+
+
+def advice_in(judge: HouseJudge, belief: Belief) -> Iterator[Breach]:
+    """The advice that one setting calls for."""
+    scope = judge.scope(belief, Bound.LOUDEST)
+    breaches = []
+    if not judge.studio.limits.strict_open_microphone:
+        breaches += list(open_microphone.broken(scope))
+    for breach in breaches:
+        if not any(covers(waiver, breach) for waiver in judge.studio.waivers):
+            yield breach
+
+
+def standing_advice(judge: HouseJudge) -> Iterator[Finding]:
+    """What does not depend on a setting: shared lanes, waivers, changed limits."""
+    studio = judge.studio
+    for breach in inseparable.broken(studio):
+        place = None if breach.source is None else breach.source.place
+        yield finding_of(breach, place=place, cure=SEPARATE)
+    for waiver in studio.waivers:
+        about = f" about {' and '.join(waiver.about)}" if waiver.about else ""
+        yield Finding(
+            rule="waived",
+            message=f"{waiver.rule}{about} is waived: {waiver.reason}",
+            place=waiver.place,
+            severity=Severity.ADVICE,
+        )
+    for limit, reason in studio.limit_reasons.items():
+        yield Finding(
+            rule="limit-changed",
+            message=f"the limit {limit} is the studio's own: {reason}",
+            severity=Severity.ADVICE,
+        )
