@@ -2,6 +2,7 @@
 
 import ast
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -117,6 +118,42 @@ def test_the_readme_s_own_test_command_is_what_is_checked() -> None:
     assert (ROOT / ".ci" / "run").read_text().splitlines()[-1] == "./.ci/test"
     for script in ("demo", "test", "run", "setup", "check"):
         assert os.access(ROOT / ".ci" / script, os.X_OK), script
+
+
+STARTERS = {"needs", "running", "run"}
+"""The helpers of tests/fakes/programs.py that are given the names of programs."""
+
+ALWAYS_THERE = {"bash", "coreutils", "dash", "python3-minimal"}
+
+
+def programs(tree: ast.Module) -> set[str]:
+    """Return the programs of other people that a test module names."""
+    found = set()
+    for node in ast.walk(tree):
+        match node:
+            case ast.Call(func=ast.Name(id="needs"), args=args):
+                named = args
+            case ast.Call(func=ast.Name(id=name), args=[first, *_]) if name in STARTERS:
+                named = [first]
+            case _:
+                continue
+        texts = (arg.value for arg in named if isinstance(arg, ast.Constant))
+        found |= {text for text in texts if isinstance(text, str)}
+    return found
+
+
+@pytest.mark.skipif(shutil.which("dpkg-query") is None, reason="not a Debian system")
+def test_every_program_that_a_test_starts_is_installed_by_the_test_command() -> None:
+    asked = (ROOT / ".ci" / "test").read_text().replace("\\\n", " ").split()
+    started = set().union(*(programs(tree) for _, tree in modules(ROOT / "tests")))
+    paths = [shutil.which(program) or f"{program} (missing)" for program in started]
+    assert paths, "no test starts a program: this check looks in the wrong place"
+    owned = subprocess.run(
+        ["dpkg-query", "--search", *paths], capture_output=True, text=True, check=False
+    )
+    assert owned.returncode == 0, owned.stderr
+    owners = {line.split(":")[0] for line in owned.stdout.splitlines()}
+    assert owners - ALWAYS_THERE <= set(asked)
 
 
 LAYERS = "Imports run downwards: faces, wiring, adapters | files, engine, core"
