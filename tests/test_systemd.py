@@ -89,3 +89,12 @@ def test_the_groups_that_the_unit_joins_are_made_by_sysusers(tmp_path: Path) -> 
     groups = {line.split(":")[0] for line in lines}
     (joined,) = settings("SupplementaryGroups")
     assert set(joined.split()) <= groups
+
+
+def test_a_restart_waits_longer_than_any_gear_takes_to_settle() -> None:
+    profiles = (path.read_text() for path in (ROOT / "profiles").rglob("*.yaml"))
+    amounts = re.findall(r"\bsettle: *([\d.]+) (ms|s)\b", "\n".join(profiles))
+    settle_ms = [float(number) * {"ms": 1, "s": 1000}[unit] for number, unit in amounts]
+    assert settle_ms, "no profile says how long its gear takes to settle"
+    (wait,) = settings("RestartSec")
+    assert max(settle_ms) < float(wait.removesuffix("ms"))
