@@ -10,13 +10,12 @@ moves, both its positions (and NOWHERE, if it has a gap) count in both corners.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from itertools import pairwise
 
 from bridge.core.belief import Belief
 from bridge.core.guard import Judge
-from bridge.core.loudness import Direction, Loudness
-from bridge.core.studio import NOWHERE, Control, Kind
+from bridge.core.loudness import Direction
+from bridge.core.studio import NOWHERE
+from bridge.core.track import ABSENT, Track
 from bridge.core.wire import Value
 
 State = tuple[int, ...]
@@ -27,110 +26,6 @@ Place = tuple[int, ...]
 
 Moment = tuple[Place, ...]
 """For each track its place."""
-
-ABSENT = -1
-"""The place of a selector that lets nothing through: quieter than every stop."""
-
-
-@dataclass(frozen=True, slots=True)
-class Track:
-    """A control and the values it takes in a crossing, in order.
-
-    Several controls are on one track when one recall sets them in the same instant.
-
-    stops: for each stop, for each control, the values that may be in force there.
-    ways: the direction of each step from a stop to the next.
-    gap: for each control whether it passes NOWHERE on its way.
-    quietest, loudest: the stop (or ABSENT) that bounds all others, or None.
-    """
-
-    controls: tuple[str, ...]
-    stops: tuple[tuple[frozenset[Value], ...], ...]
-    ways: tuple[Direction, ...]
-    gap: tuple[bool, ...]
-    quietest: int | None
-    loudest: int | None
-
-    @property
-    def at_once(self) -> bool:
-        """Whether its controls change in the same instant."""
-        return len(self.controls) > 1
-
-
-def track_of(
-    controls: Mapping[str, Control],
-    loudness: Loudness,
-    names: tuple[str, ...],
-    stops: Iterable[tuple[frozenset[Value], ...]],
-) -> Track:
-    """Lay a track over these stops, for one control or for those of a recall."""
-    laid = tuple(stops)
-    return Track(
-        controls=names,
-        stops=laid,
-        ways=tuple(
-            _way(loudness, names, before, after) for before, after in pairwise(laid)
-        ),
-        gap=tuple(controls[name].gap for name in names),
-        quietest=_quietest(controls, loudness, names, laid),
-        loudest=_loudest(loudness, names, laid),
-    )
-
-
-def _way(
-    loudness: Loudness,
-    names: tuple[str, ...],
-    before: tuple[frozenset[Value], ...],
-    after: tuple[frozenset[Value], ...],
-) -> Direction:
-    ways = {
-        loudness.direction(name, olds, value)
-        for name, olds, (value,) in zip(names, before, after, strict=True)
-    }
-    return ways.pop() if len(ways) == 1 else Direction.MOVE
-
-
-def _quietest(
-    controls: Mapping[str, Control],
-    loudness: Loudness,
-    names: tuple[str, ...],
-    stops: tuple[tuple[frozenset[Value], ...], ...],
-) -> int | None:
-    """The stop whose loudest corner is not louder than that of any other."""
-
-    def below(one: int, other: int) -> bool:
-        return all(
-            any(loudness.not_louder(name, value, top) for top in tops)
-            for name, values, tops in zip(names, stops[one], stops[other], strict=True)
-            for value in values
-        )
-
-    every = range(len(stops))
-    for one in every:
-        if all(below(one, other) for other in every):
-            return one
-    selectors = all(controls[name].kind is Kind.SELECTOR for name in names)
-    return ABSENT if selectors else None
-
-
-def _loudest(
-    loudness: Loudness,
-    names: tuple[str, ...],
-    stops: tuple[tuple[frozenset[Value], ...], ...],
-) -> int | None:
-    """The stop whose quietest corner is not quieter than that of any other."""
-
-    def above(one: int, other: int) -> bool:
-        return all(
-            any(loudness.not_louder(name, low, value) for low in lows)
-            for name, values, lows in zip(names, stops[one], stops[other], strict=True)
-            for value in values
-        )
-
-    every = range(len(stops))
-    return next(
-        (one for one in every if all(above(one, other) for other in every)), None
-    )
 
 
 class Passage:
@@ -155,6 +50,11 @@ class Passage:
         self._keeps: dict[Moment, Mapping[str, float]] = {}
         self.tracks = tuple(tracks)
         self.looks = 0  # how often the judge was asked
+
+    @property
+    def steps(self) -> int:
+        """How many steps all tracks have together."""
+        return sum(len(track.ways) for track in self.tracks)
 
     @property
     def start(self) -> State:
@@ -224,8 +124,10 @@ class Passage:
         )
 
     def _place(self, index: int, stop: int, done: Direction) -> Place:
-        way = self.tracks[index].ways[stop]
-        if way is Direction.MOVE:
+        track = self.tracks[index]
+        way = track.ways[stop]
+        # A gap is quieter than both ends, so it counts in the low corner only.
+        if way is Direction.MOVE or (done is Direction.CUT and any(track.gap)):
             return (stop, stop + 1)
         return (stop + 1,) if way is done else (stop,)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from bridge.core.belief import Belief, Setting, settled
-from bridge.core.corners import Passage, track_of
+from bridge.core.corners import Passage
 from bridge.core.guard import Judge
 from bridge.core.leg import (
     Change,
@@ -20,8 +20,9 @@ from bridge.core.leg import (
     Why,
 )
 from bridge.core.loudness import Direction, Loudness, loudness_of
-from bridge.core.ordering import Order, Stuck, eager
+from bridge.core.ordering import Order, Ordered, fewest_legs
 from bridge.core.studio import NOWHERE, Control, Reach
+from bridge.core.track import track_of
 
 __all__ = [
     "Change",
@@ -78,10 +79,10 @@ def plan(
         for name, v in sorted(moving.items())
     ]
     passage = Passage(judge, belief, tracks, ignored)
-    found = eager(passage)
-    if isinstance(found, Stuck):
+    found = fewest_legs(passage)
+    if not isinstance(found, Ordered):
         return Refusal("no safe order of these changes was found", searched_all=False)
-    return Crossing(_legs(passage, controls, found), dict(goal))
+    return Crossing(_legs(passage, controls, found.order), dict(goal))
 
 
 def _legs(
