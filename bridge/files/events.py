@@ -85,6 +85,7 @@ class _Tree:
         self.first = first
         self.found: list[Finding] = []
         self.nodes = 0
+        self.signs: set[str] = set()
         self.events: Iterator[yaml.Event] = iter(())
 
     def parse(self, text: str) -> Node | None:
@@ -111,11 +112,10 @@ class _Tree:
         if self.nodes > MOST_NODES:
             self._full(refusals.too_many(MOST_NODES, place))
         if isinstance(event, yaml.AliasEvent):
-            self.found.append(refusals.no_alias(f"*{event.anchor}", place))
+            self._alias(f"*{event.anchor}", place)
             return Text(f"*{event.anchor}", place)
         if isinstance(event, yaml.NodeEvent) and event.anchor:
-            sign = f"&{event.anchor}"
-            self.found.append(refusals.no_alias(sign, self._word("&", place)))
+            self._alias(f"&{event.anchor}", self._word("&", place))
         if isinstance(event, yaml.ScalarEvent | yaml.CollectionStartEvent):
             tag = [refusals.no_tag(self._word("!", place))] if event.tag else []
             self.found += tag
@@ -161,11 +161,16 @@ class _Tree:
         line = self.lines[number - 1]
         return refusals.colon_without_space(line, Place(self.name, number, 1, 1))
 
+    def _alias(self, sign: str, place: Place) -> None:
+        if sign not in self.signs:  # a bomb repeats a few of them, and often
+            self.found.append(refusals.no_alias(sign, place))
+        self.signs.add(sign)
+
     def _listing(self, place: Place, depth: int) -> Listing:
         items = []
         while not isinstance(event := next(self.events), yaml.SequenceEndEvent):
             items.append(self._node(event, depth + 1))
-        return Listing(tuple(items), place)
+        return Listing(tuple(items), self._until(place, event))
 
     def _table(self, place: Place, depth: int, *, braces: bool) -> Table:
         entries: list[tuple[Text, Node]] = []
@@ -179,8 +184,8 @@ class _Tree:
                 entries.append((key, value))
         self.found += again(entries)
         if entries and not braces:
-            place = entries[0][0].place
-        return Table(tuple(entries), place)
+            return Table(tuple(entries), entries[0][0].place)
+        return Table(tuple(entries), self._until(place, event))
 
     def _wrong_entry(self, key: Node, value: Node) -> Finding | None:
         ahead = self.lines[key.place.line - 1][: key.place.column - 1].rstrip()
@@ -212,6 +217,13 @@ class _Tree:
         return Place(
             self.name, line + self.first + 1, column + 1, max(column, end_column) + 1
         )
+
+    def _until(self, start: Place, event: yaml.Event) -> Place:
+        """Return the place from a bracket to its partner, if that is in its line."""
+        end = self._place(event)
+        if end.line != start.line or end.end_column <= start.end_column:
+            return start
+        return Place(self.name, start.line, start.column, end.end_column)
 
     def _word(self, sign: str, place: Place) -> Place:
         """Return the place of the word that begins with a sign, at or after a place."""

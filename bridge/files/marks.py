@@ -11,7 +11,7 @@ from bridge.core.finding import Finding, Place, in_file_order
 from bridge.files import characters, mistakes, refusals
 from bridge.files.events import DEEPEST, again, grow
 from bridge.files.pieces import Piece, pieces
-from bridge.files.tree import Node, Table, Text
+from bridge.files.tree import Listing, Node, Table, Text
 
 # A studio with 500 scenes is 90 KiB; beyond three times that, somebody has chosen
 # the wrong file, and a small board would need seconds to say so.
@@ -79,9 +79,9 @@ class _Reader:
         # Where texts end cannot be told in lines that do not fit together.
         self.found += (f for f in grown.found if f.rule != "text-goes-on")
         known = frozenset(self.found)
-        if depth < DEEPEST:
-            self._piecewise(first, end, depth)
         finding = mistakes.explain(grown.trouble, self.lines, first, end, self.name)
+        if depth < DEEPEST and finding.rule != "one-document":
+            self._piecewise(first, end, depth)
         new = [found for found in self.found if found not in known]
         said = {found.place.line for found in new if found.place}
         if finding.place is None or finding.place.line not in said:
@@ -91,29 +91,38 @@ class _Reader:
     def _piecewise(self, first: int, end: int, depth: int) -> None:
         """Read each entry of a broken table or list by itself."""
         entries: list[tuple[Text, Node]] = []
+        bare: list[tuple[Text, Piece]] = []
+        in_list = False
         for piece in pieces(self.lines, first, end):
             self.pieces += 1
             if self._has_enough():
-                return
+                break
             node = self._span(piece.first, piece.end, depth + 1)
+            in_list = in_list or isinstance(node, Listing)
             if isinstance(node, Table):
                 entries += node.entries
             elif isinstance(node, Text) and piece.entry and not node.quoted:
-                self._not_an_entry(node, piece, depth)
+                bare.append((node, piece))
+        for text, piece in bare:
+            self._not_an_entry(text, piece, depth, in_list=in_list)
         self.found += again(entries)
 
     def _has_enough(self) -> bool:
         many = self.pieces > MOST_PIECES or len(self.found) > MOST_FINDINGS
         return self.full or many
 
-    def _not_an_entry(self, text: Text, piece: Piece, depth: int) -> None:
-        """What should begin with a name and a colon does not; the rest may be sound."""
+    def _not_an_entry(
+        self, text: Text, piece: Piece, depth: int, *, in_list: bool = False
+    ) -> None:
+        """A line has no colon (in a list no dash); what is below it may be sound."""
         here = [f for f in self.found if f.place == text.place]
         goes_on = [f for f in here if f.rule == "text-goes-on"]
-        self.found.append(self._no_colon(text))
+        line = self.lines[text.place.line - 1]
+        self.found.append(
+            refusals.missing_dash(text.place)
+            if in_list
+            else refusals.no_colon(line, text.place)
+        )
         if goes_on and depth < DEEPEST:
             self.found = [f for f in self.found if f not in goes_on]
             self._piecewise(piece.first, piece.end, depth + 1)
-
-    def _no_colon(self, text: Text) -> Finding:
-        return refusals.no_colon(self.lines[text.place.line - 1], text.place)

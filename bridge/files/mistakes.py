@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from bridge.core.finding import Finding, Place
 from bridge.files.refusals import (
     indent,
+    missing_dash,
     missing_name,
     no_colon,
     one_document,
@@ -125,11 +126,13 @@ def _brackets(view: View) -> Finding | None:
             note="what follows a # is a comment, brackets too" if hidden else "",
             cure=f"put {closer} after the last thing that belongs inside",
         )
+    quoted = view.ahead.endswith(('"', "'")) and view.char not in "\"'"
     return Finding(
         "missing-comma",
         f"between {inner.sign} and {closer} a comma must stand before this",
         view.here(),
-        cure="put a comma between one thing and the next",
+        cure="put a comma between one thing and the next"
+        + (", or all of the text between the quotation marks" if quoted else ""),
     )
 
 
@@ -214,13 +217,7 @@ def _list_slip(view: View) -> Finding | None:
             cure="begin a new line for each dash, or write it in brackets: [a, b]",
         )
     if "collection" in trouble.within and view.row:
-        return Finding(
-            "missing-dash",
-            "this line stands in a list, and does not begin with a dash",
-            view.content(trouble.line),
-            note=f"the list begins in line {trouble.since_line + 1}",
-            cure='put "- " before it, or begin it further left if it is not an item',
-        )
+        return missing_dash(view.content(trouble.line))
     return None
 
 

@@ -224,6 +224,16 @@ def reserved(sign: str, place: Place) -> Finding:
     )
 
 
+def missing_dash(place: Place) -> Finding:
+    """A line without a dash among those that have one."""
+    return Finding(
+        "missing-dash",
+        "this line stands in a list, and does not begin with a dash",
+        place,
+        cure='put "- " before it, or begin it further left if it is not an item',
+    )
+
+
 def missing_name(place: Place) -> Finding:
     """Nothing before the colon."""
     return Finding(
