@@ -15,6 +15,7 @@ from bridge.core.cures import MOST_TRIALS, Cure, change_words, cure, value_words
 from bridge.core.finding import Finding, Place, Severity
 from bridge.core.hearing import Arrival, Bound, Corner, factor
 from bridge.core.judge import HouseJudge
+from bridge.core.rules import heard_twice
 from bridge.core.rules.breach import Breach
 from bridge.core.rules.own_voice import RULE as OWN_VOICE
 from bridge.core.rules.own_voice import SIDE_TONE_MS
@@ -93,7 +94,11 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
         return ()
     if breach.rule in ("must-hear", "must-keep-hearing"):
         return _shut_way(studio, belief, breach)
-    corner = judge.scope(belief, Bound.LOUDEST).corner
+    scope = judge.scope(belief, Bound.LOUDEST)
+    corner = scope.corner
+    if breach.rule == heard_twice.RULE:
+        pair = heard_twice.two_arrivals(scope, breach.source, breach.listener)
+        return tuple(line for p in pair or () for line in path_lines(studio, p, corner))
     found = [
         path
         for node in breach.listener.nodes

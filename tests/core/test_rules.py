@@ -15,7 +15,7 @@ from bridge.core.burst import NoBurst, jumps
 from bridge.core.guard import refused_because
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
-from bridge.core.rules import howl, inseparable, open_microphone
+from bridge.core.rules import heard_twice, howl, inseparable, open_microphone
 from bridge.core.studio import (
     AirGear,
     Demand,
@@ -192,6 +192,35 @@ def test_inseparable_sources_are_named_with_what_they_share() -> None:
         "guest is to hear jingles and not guest, but both come on laptop.pair 1"
     )
     assert not list(inseparable.broken(replace(studio, sentences=())))
+
+
+# References section 5: notches at (2n - 1) / (2 tau), 1 ms: 500 Hz (Master Handbook of
+# Acoustics ch. 10); dip by level difference, 6 dB: -6.0412 dB (computed, same curve).
+@pytest.mark.parametrize(
+    ("later_ms", "weaker_db", "words"),
+    [
+        (1.0, 6.0, "(comb filter: hollow, thin, first notch 500 Hz, -6.0 dB deep)"),
+        (20.0, 3.0, "(heard as one, but coloured, first notch 25.0 Hz, -10.7 dB deep)"),
+        (60.0, 3.0, "(heard twice)"),
+        (0.5, 0.0, None),
+        (20.0, 10.5, None),
+    ],
+)
+def test_heard_twice_names_notch_and_depth(
+    later_ms: float, weaker_db: float, words: str | None
+) -> None:
+    sketch = Sketch()
+    sketch.edge("jingles", "desk")
+    sketch.edge("desk", "stream.in")
+    sketch.edge("desk", "speakers", -weaker_db, later_ms)
+    sketch.edge("speakers", "stream.in")
+    studio = sketch.studio(
+        sources=[sketch.source("jingles", "jingles")],
+        listeners=[sketch.listener("stream", "stream.in", far=True)],
+    )
+    found = list(heard_twice.broken(HouseJudge(studio).scope({}, Bound.LOUDEST)))
+    expected = [] if words is None else [f"stream hears jingles by two ways {words}"]
+    assert [breach.message for breach in found] == expected
 
 
 def changeover() -> Studio:

@@ -1,0 +1,85 @@
+"""Heard twice: one source reaches one listener by two ways, at two moments.
+
+Why: two copies of a sound a few milliseconds apart add up to a comb (hollow, thin);
+from about 50 ms on they are two sounds (Master Handbook of Acoustics, ch. 10 and
+p. 75; Rakerd, Hsu and Hartmann, ASA 133). Copies more than 10 dB weaker, or less than
+1 ms late, are let be.
+
+Advice, not an error: it spoils the sound and hurts nobody. Own voice is not looked
+at: `own_voice` is about that.
+
+Passes: jingles to the stream straight from the desk.
+Fails: the same, and once more by the speakers and the open microphone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bridge.core.doubling import (
+    ECHO_MS,
+    comb_dip_db,
+    doubling,
+    first_notch_hz,
+)
+from bridge.core.hearing import Arrival
+from bridge.core.rules.breach import Breach, Scope
+from bridge.core.studio import Listener, Source
+from bridge.core.units import (
+    amplitude,
+    decibels,
+    delay_words,
+    frequency_words,
+    gain_words,
+)
+
+RULE = "heard-twice"
+EARLIEST_MS = 1.0
+WEAKEST_DB = -10.0
+
+
+def broken(scope: Scope) -> Iterator[Breach]:
+    """Every pair in which a second arrival is late and strong enough."""
+    for source in scope.studio.sources:
+        for listener in scope.studio.listeners:
+            if source.person is None or source.person != listener.person:
+                worst = two_arrivals(scope, source, listener)
+                if worst is not None:
+                    yield _breach(source, listener, *worst)
+
+
+def two_arrivals(
+    scope: Scope, source: Source, listener: Listener
+) -> tuple[Arrival, Arrival] | None:
+    """The strongest arrival and the strongest that counts as a second."""
+    found: tuple[Arrival, Arrival] | None = None
+    for node in listener.nodes:
+        first, *others = scope.corner.arrivals(source.nodes, node).paths or (None,)
+        for other in others:
+            if first is None or other.gain < first.gain * amplitude(WEAKEST_DB):
+                break
+            apart = abs(other.delay_ms - first.delay_ms)
+            if apart >= EARLIEST_MS and (found is None or other.gain > found[1].gain):
+                found = (first, other)
+                break
+    return found
+
+
+def _breach(
+    source: Source, listener: Listener, first: Arrival, other: Arrival
+) -> Breach:
+    apart = abs(other.delay_ms - first.delay_ms)
+    weaker_db = decibels(other.gain / first.gain)
+    effect = doubling(apart).value
+    if apart < ECHO_MS:
+        notch = frequency_words(first_notch_hz(apart))
+        effect += f", first notch {notch}, {gain_words(comb_dip_db(weaker_db))} deep"
+    return Breach(
+        rule=RULE,
+        harm=other.gain,
+        message=f"{listener.name} hears {source.name} by two ways ({effect})",
+        measured=f"{gain_words(weaker_db)}, {delay_words(apart)} apart",
+        limit=f"below {gain_words(WEAKEST_DB)}, or within {delay_words(EARLIEST_MS)}",
+        source=source,
+        listener=listener,
+    )
