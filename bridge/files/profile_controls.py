@@ -1,0 +1,285 @@
+"""The controls of a profile: values, messages, scales, and what a hand does."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from bridge.core.finding import Place
+from bridge.core.studio import Kind, Reach
+from bridge.core.wire import Message, Value
+from bridge.files.amounts import level
+from bridge.files.notes import Notes
+from bridge.files.profile_model import ControlType
+from bridge.files.schema_profile import LevelPart, SettingPart
+from bridge.files.shapes import Later, unknown_name, wrong
+from bridge.files.spoken import About, read_about, read_message, read_number
+from bridge.files.tree import Listing, Node, Table, Text
+
+SWITCH_WORDS = {"off": False, "on": True}
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """What the words in braces stand for in a text of a template."""
+
+    words: Mapping[str, str]
+
+    def fill(self, text: Text) -> Text:
+        """Return the text with its words filled in; it keeps its place."""
+        value = text.value
+        for word, filled in self.words.items():
+            value = value.replace(f"{{{word}}}", filled)
+        return Text(value, text.place, text.quoted)
+
+
+NO_FILLING = Filling({})
+
+
+class SettingReader:
+    """Reads one switch or selector."""
+
+    def __init__(
+        self, name: str, kind: Kind, part: SettingPart, filling: Filling, notes: Notes
+    ) -> None:
+        self.name = name
+        self.kind = kind
+        self.part = part
+        self.filling = filling
+        self.notes = notes
+        self.known: tuple[str, ...] = ()
+
+    def read(self, place: Place) -> ControlType | None:
+        """Return the control, or None after noting what is wrong."""
+        part, notes = self.part, self.notes
+        table = part.values.node
+        if not isinstance(table, Table) or not len(table):
+            wrong(notes, table, "a table of values, such as {off: 0, on: 127}")
+            return None
+        self.known = tuple(key.value for key, _ in table)
+        if self.kind is Kind.SWITCH and sorted(self.known) != ["off", "on"]:
+            wrong(notes, part.values.node, "a table with the values off and on")
+            return None
+        about = None
+        if part.message is not None:
+            about = read_about(self.filling.fill(part.message), notes)
+            if about is None:
+                return None
+        numbers, messages = self._cells(table, about)
+        silent = [word for word in self.known if self._as_value(word) not in messages]
+        if part.by_hand is None and part.fixed is None and silent:
+            self._no_messages(silent, table.place)
+        fixed = self.value(part.fixed) if part.fixed else None
+        released = _released(about, numbers)
+        return ControlType(
+            name=self.name,
+            kind=self.kind,
+            values=(fixed,) if fixed is not None else self._values(),
+            reach=_reach(part),
+            about=about,
+            numbers=numbers,
+            messages=messages,
+            at_power_up=_first(fixed, self.value(part.at_power_up), released),
+            released=released,
+            settle_ms=part.settle.value if part.settle else 0.0,
+            gap=part.moves is not None and part.moves.value == "break before make",
+            overlap=part.moves is not None and part.moves.value == "make before break",
+            hand_words=self._hand_words(),
+            gains_db=self._gains(),
+            life=part.life.value if part.life else None,
+            place=place,
+        )
+
+    def value(self, text: Text | None) -> Value | None:
+        """Return the value that a word stands for; notes a word that is none."""
+        if text is None:
+            return None
+        if text.value in self.known:
+            return self._as_value(text.value)
+        unknown_name(
+            self.notes, "unknown-value", "the value", text.value, text.place, self.known
+        )
+        return None
+
+    def _as_value(self, word: str) -> Value:
+        return SWITCH_WORDS[word] if self.kind is Kind.SWITCH else word
+
+    def _values(self) -> tuple[Value, ...]:
+        if self.kind is Kind.SWITCH:
+            return (False, True)
+        return self.known
+
+    def _cells(
+        self, table: Table, about: About | None
+    ) -> tuple[tuple[tuple[Value, float], ...], dict[Value, tuple[Message, ...]]]:
+        numbers: list[tuple[Value, float]] = []
+        messages: dict[Value, tuple[Message, ...]] = {}
+        for key, cell in table:
+            value = self._as_value(key.value)
+            if about is not None:
+                number = self._number(about, cell)
+                if number is not None:
+                    messages[value] = (about.message(number),)
+                    numbers.append((value, float(number)))
+            elif said := self._messages(cell):
+                messages[value] = said
+        return tuple(numbers), messages
+
+    def _number(self, about: About, cell: Node) -> float | bool | None:
+        if not isinstance(cell, Text):
+            wrong(self.notes, cell, "the number that the message carries")
+            return None
+        number = read_number(about, self.filling.fill(cell), self.notes)
+        return None if isinstance(number, str) else number
+
+    def _messages(self, cell: Node) -> tuple[Message, ...]:
+        if isinstance(cell, Text) and not cell.value:
+            return ()
+        items = cell.items if isinstance(cell, Listing) else (cell,)
+        messages = []
+        for item in items:
+            if not isinstance(item, Text):
+                wrong(self.notes, item, "a message")
+                continue
+            message = read_message(self.filling.fill(item), self.notes)
+            if message is not None:
+                messages.append(message)
+        return tuple(messages)
+
+    def _no_messages(self, silent: list[str], place: Place) -> None:
+        self.notes.error(
+            "no-message",
+            f'"{self.name}" has no message that sets it to {", ".join(silent)}',
+            place,
+            cure="write what each value sends, or say what a person does with by hand:",
+        )
+
+    def _hand_words(self) -> dict[Value, str]:
+        words: dict[Value, str] = {}
+        for key, text in _texts(self.part.by_hand, self.notes):
+            value = self.value(key)
+            if value is not None:
+                words[value] = self.filling.fill(text).value
+        return words
+
+    def _gains(self) -> dict[Value, float]:
+        gains: dict[Value, float] = {}
+        for key, text in _texts(self.part.gains, self.notes):
+            value = self.value(key)
+            gain = level(text, self.notes)
+            if value is not None and gain is not None:
+                gains[value] = gain
+        return gains
+
+
+def read_level(
+    name: str, part: LevelPart, filling: Filling, notes: Notes, place: Place
+) -> ControlType | None:
+    """Read one level, or return None after noting what is wrong."""
+    table = part.scale.node
+    if not isinstance(table, Table) or len(table) < 2:
+        wrong(
+            notes, table, "a table of two levels or more, such as {off: 0, 0 dB: 127}"
+        )
+        return None
+    about = read_about(filling.fill(part.message), notes) if part.message else None
+    if part.message and about is None:
+        return None
+    if about is None and part.by_hand is None:
+        wrong(
+            notes,
+            table,
+            "a scale with a message",
+            cure="add message: or say what a person does with by hand:",
+        )
+        return None
+    numbers = _scale(table, about, notes)
+    if len(numbers) != len(table) or not _rises(numbers, table.place, notes):
+        return None
+    power_up = level(part.at_power_up, notes) if part.at_power_up else None
+    return ControlType(
+        name=name,
+        kind=Kind.LEVEL,
+        values=(numbers[0][0], numbers[-1][0]),
+        reach=Reach.HAND if part.by_hand else Reach.REMOTE,
+        about=about,
+        numbers=tuple(numbers),
+        messages={},
+        at_power_up=power_up,
+        released=None,
+        settle_ms=part.settle.value if part.settle else 0.0,
+        gap=False,
+        overlap=False,
+        hand_words={math.inf: filling.fill(part.by_hand).value} if part.by_hand else {},
+        gains_db={},
+        life=None,
+        place=place,
+    )
+
+
+def _scale(
+    table: Table, about: About | None, notes: Notes
+) -> list[tuple[Value, float]]:
+    """Read (level, number) pairs, the quietest first."""
+    pairs: list[tuple[Value, float]] = []
+    for key, cell in table:
+        at = level(key, notes)
+        if at is None:
+            continue
+        number: float | str | None = 0.0
+        if about is not None:
+            if not isinstance(cell, Text):
+                wrong(notes, cell, "the number that the message carries")
+                continue
+            number = read_number(about, cell, notes)
+        if number is not None and not isinstance(number, str):
+            pairs.append((at, number))
+    return sorted(pairs, key=lambda pair: pair[0])
+
+
+def _rises(pairs: list[tuple[Value, float]], place: Place, notes: Notes) -> bool:
+    numbers = [number for _, number in pairs]
+    if numbers == sorted(numbers):
+        return True
+    notes.error(
+        "scale-falls",
+        "the numbers of a scale must rise with its levels",
+        place,
+        note="of two numbers the greater one must be the louder level",
+    )
+    return False
+
+
+def _texts(later: Later | None, notes: Notes) -> list[tuple[Text, Text]]:
+    if later is None:
+        return []
+    if not isinstance(later.node, Table):
+        wrong(notes, later.node, "a table with a text for each value")
+        return []
+    pairs = []
+    for key, cell in later.node:
+        if isinstance(cell, Text):
+            pairs.append((key, cell))
+        else:
+            wrong(notes, cell, "a text")
+    return pairs
+
+
+def _reach(part: SettingPart) -> Reach:
+    if part.fixed is not None:
+        return Reach.FIXED
+    return Reach.HAND if part.by_hand is not None else Reach.REMOTE
+
+
+def _released(
+    about: About | None, numbers: tuple[tuple[Value, float], ...]
+) -> Value | None:
+    """Return the value of a contact line that is not driven."""
+    if about is None or about.transport != "line":
+        return None
+    return next((value for value, number in numbers if not number), None)
+
+
+def _first(*values: Value | None) -> Value | None:
+    return next((value for value in values if value is not None), None)

@@ -1,0 +1,127 @@
+"""A profile as the studio's loader uses it: templates filled in, nothing looked up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from bridge.core.finding import Place
+from bridge.core.studio import Kind, Reach
+from bridge.core.wire import Message, Value
+from bridge.files.spoken import About
+
+AIR = "air"
+"""The point of a microphone or of speakers where sound meets the air."""
+
+EARS = "ears"
+"""The point of headphones where sound meets the ears."""
+
+
+@dataclass(frozen=True, slots=True)
+class Jack:
+    """A socket. level: mic, headphones, digital, or so many dBu (`level_dbu`)."""
+
+    name: str
+    is_output: bool
+    lanes: int
+    connector: str
+    level: str
+    level_dbu: float | None
+    delay_ms: float
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Where a flow begins or ends: a jack or inside point, all of it or one lane."""
+
+    name: str
+    lane: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Gating:
+    """How a control of the gear scales a flow (see core.studio.Gate)."""
+
+    control: str
+    table: tuple[tuple[Value, float], ...] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """Sound goes from one point to another."""
+
+    source: Point
+    target: Point
+    gates: tuple[Gating, ...]
+    gain_db: float
+    delay_ms: float
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class ControlType:
+    """A control of this type of gear; its messages have no port yet.
+
+    numbers: for a level, the (level in dB, number) pairs of its scale.
+    released: the value while a contact line is not driven.
+    gains_db: for `through`, the gain at each value; empty if there are none.
+    """
+
+    name: str
+    kind: Kind
+    values: tuple[Value, ...]
+    reach: Reach
+    about: About | None
+    numbers: tuple[tuple[Value, float], ...]
+    messages: Mapping[Value, tuple[Message, ...]]
+    at_power_up: Value | None
+    released: Value | None
+    settle_ms: float
+    gap: bool
+    overlap: bool
+    hand_words: Mapping[Value, str]
+    gains_db: Mapping[Value, float]
+    life: int | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """One type of gear.
+
+    points: lanes of every point a flow may name, jacks among them.
+    strips, buses: jack names of a desk's strips, and bus name -> output jack name.
+    leak: (loss in dB, at distance in m) of headphones.
+    """
+
+    name: str
+    kind: str
+    speaks: str | None
+    answers: bool
+    tells: bool
+    hold_off_ms: float
+    spacing_ms: float
+    jacks: Mapping[str, Jack]
+    points: Mapping[str, int]
+    flows: Sequence[Flow]
+    controls: Mapping[str, ControlType]
+    strips: Sequence[str] = ()
+    buses: Mapping[str, str] = field(default_factory=dict)
+    pattern: str | None = None
+    leak: tuple[float, float] | None = None
+
+
+def send_switch(strip: str, bus: str) -> str:
+    """Return the name of the switch from a strip to a bus."""
+    return f"{strip} to {bus}"
+
+
+def send_level(strip: str, bus: str) -> str:
+    """Return the name of the level of a strip in a bus."""
+    return f"{strip} level in {bus}"
+
+
+def own_level(name: str) -> str:
+    """Return the name of the level of a strip or of a bus."""
+    return f"{name} level"

@@ -1,0 +1,285 @@
+"""The keys of a profile: the description of one type of gear."""
+
+from __future__ import annotations
+
+from bridge.core.finding import Place
+from bridge.files.amounts import Amount, AmountAt, Whole
+from bridge.files.quantity import LENGTH, LOSS, TIME
+from bridge.files.shapes import (
+    Choice,
+    Entry,
+    Items,
+    Later,
+    Names,
+    Part,
+    Raw,
+    Said,
+    Schema,
+    TrueOrFalse,
+    Words,
+    maybe,
+    needed,
+    part,
+    several,
+)
+from bridge.files.tree import Text
+
+KINDS = (
+    "desk",
+    "computer",
+    "microphone",
+    "speakers",
+    "headphones",
+    "headphone amplifier",
+    "changeover",
+    "recorder",
+    "other",
+)
+CONNECTORS = (
+    "XLR",
+    "combo",
+    "6.3 mm TRS",
+    "6.3 mm TS",
+    "3.5 mm TRS",
+    "RCA",
+    "USB",
+    "fixed cable",
+)
+PATTERNS = (
+    "omni",
+    "subcardioid",
+    "cardioid",
+    "supercardioid",
+    "hypercardioid",
+    "figure-8",
+)
+CLASH = ".:>\"'{}[]"
+"""Signs that a name must not have: they part names from one another."""
+
+
+def _cells() -> Schema:
+    cell: Schema = {"type": ["string", "number", "boolean"]}
+    return {
+        "type": "object",
+        "additionalProperties": {
+            "anyOf": [cell, {"type": "array", "items": {"type": "string"}}]
+        },
+    }
+
+
+def _words_for_values() -> Schema:
+    return {"type": "object", "additionalProperties": {"type": "string"}}
+
+
+def _levels_for_values() -> Schema:
+    return {"type": "object", "additionalProperties": {"type": "string"}}
+
+
+@part
+class JackPart:
+    """A socket of gear."""
+
+    place: Place
+    direction: Said[str] = needed(
+        "is", Choice(("input", "output")), "which way sound goes: input or output"
+    )
+    lanes: Said[int] = needed("lanes", Whole(1, 2), "1 for mono, 2 for stereo")
+    connector: Said[str] = needed("connector", Choice(CONNECTORS), "what fits in")
+    level: Text = needed(
+        "level",
+        Words("a nominal level: mic, headphones, digital, or a level such as +4 dBu"),
+        "the nominal level: mic, headphones, digital, or a level such as +4 dBu",
+    )
+    delay: Said[float] | None = maybe(
+        "delay", Amount(TIME), "how much later sound is behind this jack"
+    )
+
+
+@part
+class InsidePart:
+    """A point inside gear that flows can name."""
+
+    place: Place
+    lanes: Said[int] = needed("lanes", Whole(1, 2), "1 for mono, 2 for stereo")
+
+
+@part
+class StripPart:
+    """A strip of a desk: an input jack with a number that messages can use."""
+
+    place: Place
+    number: Said[int] = needed(
+        "number", Whole(0, 127), "what {strip} stands for in messages"
+    )
+    lanes: Said[int] = needed("lanes", Whole(1, 2), "1 for mono, 2 for stereo")
+    connector: Said[str] = needed("connector", Choice(CONNECTORS), "what fits in")
+    level: Text = needed("level", Words(), "the nominal level, as for a jack")
+
+
+@part
+class BusPart:
+    """A bus of a desk, with the output jack it goes to."""
+
+    place: Place
+    number: Said[int] = needed(
+        "number", Whole(0, 127), "what {bus} stands for in messages"
+    )
+    lanes: Said[int] = needed("lanes", Whole(1, 2), "1 for mono, 2 for stereo")
+    out: Text = needed("out", Words(), "the name of its output jack")
+    connector: Said[str] = needed("connector", Choice(CONNECTORS), "what fits in")
+    level: Text = needed("level", Words(), "the nominal level, as for a jack")
+
+
+@part
+class SettingPart:
+    """A switch or a selector."""
+
+    place: Place
+    message: Text | None = maybe(
+        "message", Words(), "what its messages are about; the number is in values"
+    )
+    values: Later = needed(
+        "values",
+        Raw(_cells),
+        "each value with the number its message carries, or with whole messages",
+    )
+    gains: Later | None = maybe(
+        "gains", Raw(_levels_for_values), "for `through`: the gain at each value"
+    )
+    by_hand: Later | None = maybe(
+        "by hand", Raw(_words_for_values), "what a person does for each value"
+    )
+    fixed: Text | None = maybe("fixed", Words(), "the one value that it always has")
+    at_power_up: Text | None = maybe(
+        "at power-up", Words(), "the value that it surely has when power comes on"
+    )
+    moves: Said[str] | None = maybe(
+        "moves",
+        Choice(("at once", "break before make", "make before break")),
+        "what a selector does on its way",
+    )
+    settle: Said[float] | None = maybe(
+        "settle", Amount(TIME), "when the sound has surely followed"
+    )
+    life: Said[int] | None = maybe(
+        "life", Whole(1, 999_999_999), "how many operations it is rated for"
+    )
+
+
+@part
+class LevelPart:
+    """A level."""
+
+    place: Place
+    message: Text | None = maybe("message", Words(), "what its messages are about")
+    scale: Later = needed(
+        "scale",
+        Raw(_cells),
+        "levels with the number each has in a message; straight lines between",
+    )
+    by_hand: Text | None = maybe("by hand", Words(), "what a person does")
+    at_power_up: Text | None = maybe(
+        "at power-up", Words(), "the level that it surely has when power comes on"
+    )
+    settle: Said[float] | None = maybe(
+        "settle", Amount(TIME), "when the sound has surely followed"
+    )
+
+
+@part
+class CrossPart:
+    """What a desk has for each strip, bus, or pair of both."""
+
+    place: Place
+    switch: SettingPart | None = maybe(
+        "switch", Part(SettingPart, "a switch"), "a switch for each"
+    )
+    level: LevelPart | None = maybe(
+        "level", Part(LevelPart, "a level"), "a level for each"
+    )
+
+
+@part
+class LevelsPart:
+    """What a desk has for each strip, or for each bus."""
+
+    place: Place
+    level: LevelPart | None = maybe(
+        "level", Part(LevelPart, "a level"), "a level for each"
+    )
+
+
+@part
+class ProfilePart:
+    """A profile."""
+
+    place: Place
+    profile: Text = needed("profile", Words(), "its name, the same as the file's")
+    kind: Said[str] = needed("kind", Choice(KINDS), "what sort of gear it is")
+    about: Text = needed("about", Words(), "one sentence that says what it is")
+    speaks: Said[str] | None = maybe(
+        "speaks", Choice(("midi", "osc", "line")), "how its remote controls are set"
+    )
+    answers: Said[bool] | None = maybe(
+        "answers",
+        TrueOrFalse(),
+        "whether an OSC address without a number is answered with the present one",
+    )
+    tells: Said[bool] | None = maybe(
+        "tells", TrueOrFalse(), "whether it says so when a control is moved by hand"
+    )
+    hold_off: Said[float] | None = maybe(
+        "hold-off",
+        Amount(TIME),
+        "how long an old message may still arrive (osc 50 ms, midi and line 0 ms)",
+    )
+    spacing: Said[float] | None = maybe(
+        "spacing", Amount(TIME), "the least time between two messages"
+    )
+    jacks: tuple[Entry[JackPart], ...] = several(
+        "jacks", Names(Part(JackPart, "a jack"), clash=CLASH), "its sockets"
+    )
+    inside: tuple[Entry[InsidePart], ...] = several(
+        "inside",
+        Names(Part(InsidePart, "a point inside"), clash=CLASH),
+        "points inside that flows can name",
+    )
+    flows: tuple[Text, ...] = several(
+        "flows", Items(Words("a flow: FROM -> TO ...")), "what flows inside"
+    )
+    strips: tuple[Entry[StripPart], ...] = several(
+        "strips", Names(Part(StripPart, "a strip"), clash=CLASH), "a desk's inputs"
+    )
+    buses: tuple[Entry[BusPart], ...] = several(
+        "buses", Names(Part(BusPart, "a bus"), clash=CLASH), "a desk's buses"
+    )
+    each_cross: CrossPart | None = maybe(
+        "each strip to each bus",
+        Part(CrossPart, "each strip to each bus"),
+        "what there is for every pair; {strip} and {bus} are their numbers",
+    )
+    each_strip: LevelsPart | None = maybe(
+        "each strip", Part(LevelsPart, "each strip"), "what there is for every strip"
+    )
+    each_bus: LevelsPart | None = maybe(
+        "each bus", Part(LevelsPart, "each bus"), "what there is for every bus"
+    )
+    switches: tuple[Entry[SettingPart], ...] = several(
+        "switches", Names(Part(SettingPart, "a switch"), clash=CLASH), "on and off"
+    )
+    selectors: tuple[Entry[SettingPart], ...] = several(
+        "selectors",
+        Names(Part(SettingPart, "a selector"), clash=CLASH),
+        "one of several",
+    )
+    levels: tuple[Entry[LevelPart], ...] = several(
+        "levels", Names(Part(LevelPart, "a level"), clash=CLASH), "so many dB"
+    )
+    pattern: Said[str] | None = maybe(
+        "pattern", Choice(PATTERNS), "a microphone's polar pattern"
+    )
+    leak: tuple[float, float | None] | None = maybe(
+        "leak loss",
+        AmountAt(LOSS, LENGTH, needs_at=True),
+        "how much weaker than at the ear sound is outside headphones: 30 dB at 0.1 m",
+    )

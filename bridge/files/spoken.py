@@ -1,0 +1,176 @@
+"""The sentences of a profile about messages: `control 20 on channel 1 = 127`.
+
+Rules of this file: a message is absolute and complete. Up to the equals sign stands
+what it is about, after it the numbers it carries; both are also used apart.
+"""
+
+from __future__ import annotations
+
+import re
+import struct
+from dataclasses import dataclass
+
+from bridge.core.wire import Contact, Key, Message, Midi, Osc, OscArgument
+from bridge.files.notes import Notes
+from bridge.files.tree import Text
+
+GRAMMAR = (
+    "control NUMBER on channel NUMBER = NUMBER",
+    "note NUMBER on channel NUMBER = NUMBER",
+    "program on channel NUMBER = NUMBER",
+    "sysex BYTES, as in sysex 7D 01 05",
+    "/ADDRESS = NUMBER, as in /strip/1/to/2 = 1",
+    "line = released, or line = driven",
+)
+"""How a message is written; without "= ..." it is what a message is about."""
+
+_MIDI = re.compile(r"(?:(control|note) (\d{1,3})|program) on channel (\d{1,2})")
+_OSC = re.compile(r"(?:/[^\s#*,/?\[\]{}]+)+")
+_INT = re.compile(r"[-+]?\d{1,9}")
+_FLOAT = re.compile(r"[-+]?\d{1,9}\.\d{1,9}")
+_SYSEX = re.compile(r"sysex((?: [0-7][0-9A-Fa-f]){1,64})")
+
+HIGHEST_CONTROL = 119
+"""Controls 120 to 127 are channel mode messages (MIDI 1.0, Table IV)."""
+
+NOTE_ON, CONTROL, PROGRAM = 0x90, 0xB0, 0xC0
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What messages are about, apart from the number they carry.
+
+    which: the MIDI bytes before the last, or the OSC address, or "" for a line.
+    """
+
+    which: bytes | str
+
+    @property
+    def transport(self) -> str:
+        """The name of the transport: midi, osc or line."""
+        if isinstance(self.which, bytes):
+            return "midi"
+        return "osc" if self.which else "line"
+
+    def key(self, port: str) -> Key:
+        """Return the key of these messages on a port (see core.wire)."""
+        return (port, self.transport, self.which)
+
+    def message(self, number: OscArgument, port: str = "") -> Message:
+        """Return the message that carries this number."""
+        if isinstance(self.which, bytes):
+            return Midi(port, self.which + bytes((int(number),)))
+        if self.which:
+            return Osc(port, self.which, (number,))
+        return Contact(port, high=bool(number))
+
+    def question(self, port: str = "") -> Message | None:
+        """Return the message that asks for the present value, if there is one."""
+        osc = isinstance(self.which, str) and self.which
+        return Osc(port, osc) if osc else None
+
+
+def read_about(text: Text, notes: Notes) -> About | None:
+    """Read what messages are about; notes what is wrong and returns None."""
+    about = _about(text.value)
+    if about is None:
+        _not_understood(text, notes)
+    elif _out_of_range(text.value):
+        _number_range(text, notes)
+        return None
+    return about
+
+
+def read_number(about: About, text: Text, notes: Notes) -> OscArgument | None:
+    """Read the number that a message carries; notes what is wrong."""
+    number = _number(about, text)
+    if number is None:
+        must = {
+            "midi": "a whole number in 0..127",
+            "osc": "a number, true or false",
+            "line": "released or driven",
+        }[about.transport]
+        notes.error(
+            "wrong-value", f'this must be {must}, got "{text.value}"', text.place
+        )
+    return number
+
+
+def read_message(text: Text, notes: Notes) -> Message | None:
+    """Read a whole message (its port is still ""); notes what is wrong."""
+    if hit := _SYSEX.fullmatch(text.value):
+        return Midi("", b"\xf0" + bytes.fromhex(hit[1]) + b"\xf7")
+    left, equals, right = text.value.partition(" = ")
+    if not equals:
+        about = _about(text.value)
+        if about is not None and about.transport == "osc":
+            return about.question()
+        _not_understood(text, notes)
+        return None
+    about = read_about(Text(left.strip(), text.part(0, len(left))), notes)
+    if about is None:
+        return None
+    start = len(left) + len(equals)
+    place = text.part(start, len(text.value))
+    number = read_number(about, Text(right.strip(), place), notes)
+    return None if number is None else about.message(number)
+
+
+def single(value: float) -> float:
+    """Return the value as OSC carries it: 32 bits."""
+    rounded: float = struct.unpack(">f", struct.pack(">f", value))[0]
+    return rounded
+
+
+def _about(text: str) -> About | None:
+    if hit := _MIDI.fullmatch(text):
+        channel = (int(hit[3]) - 1) & 0x0F
+        if hit[1] is None:
+            return About(bytes((PROGRAM | channel,)))
+        kind = CONTROL if hit[1] == "control" else NOTE_ON
+        return About(bytes((kind | channel, int(hit[2]) & 0x7F)))
+    if _OSC.fullmatch(text) and text.isascii():
+        return About(text)
+    return About("") if text == "line" else None
+
+
+def _out_of_range(text: str) -> bool:
+    hit = _MIDI.fullmatch(text)
+    if hit is None:
+        return False
+    most = HIGHEST_CONTROL if hit[1] == "control" else 127
+    return int(hit[2] or 0) > most or not 1 <= int(hit[3]) <= 16
+
+
+def _number(about: About, text: Text) -> OscArgument | None:
+    word = text.value
+    if about.transport == "line":
+        return {"released": False, "driven": True}.get(word)
+    if about.transport == "midi":
+        fits = _INT.fullmatch(word) and 0 <= int(word) <= 127
+        return int(word) if fits else None
+    if word in ("true", "false"):
+        return word == "true"
+    if _FLOAT.fullmatch(word):
+        return single(float(word))
+    return int(word) if _INT.fullmatch(word) else None
+
+
+def _number_range(text: Text, notes: Notes) -> None:
+    notes.error(
+        "wrong-value",
+        f"channels must be in 1..16, notes in 0..127, controls in "
+        f'0..{HIGHEST_CONTROL}, got "{text.value}"',
+        text.place,
+        note="controls 120 to 127 are mode messages (MIDI 1.0, Table IV)",
+    )
+
+
+def _not_understood(text: Text, notes: Notes) -> None:
+    notes.error(
+        "message-not-understood",
+        f'"{text.value}" is not how a message is written',
+        text.place,
+        note="; ".join(GRAMMAR),
+        cure="write it in one of these ways",
+    )

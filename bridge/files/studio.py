@@ -1,0 +1,167 @@
+"""A studio file and its profiles in; a `core.studio.Studio`, or findings, out.
+
+Strategy: each step reads one part, notes everything that is wrong with it, and goes
+on, so that all errors come at once. What hangs on a broken part is not judged: one
+mistake is said once. No exception leaves, whatever the files hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from bridge.core.finding import Finding, Place
+from bridge.core.studio import Studio
+from bridge.files.marks import read
+from bridge.files.notes import Notes
+from bridge.files.schema_studio import StudioPart
+from bridge.files.shapes import Part
+from bridge.files.shelf import profile_folders
+from bridge.files.studio_air import add_air
+from bridge.files.studio_buttons import read_buttons
+from bridge.files.studio_controls import make_controls
+from bridge.files.studio_draft import Cable, Draft, full_name, whole
+from bridge.files.studio_gear import Shelf, add_gear
+from bridge.files.studio_limits import read_limits, read_waivers
+from bridge.files.studio_names import ControlNames
+from bridge.files.studio_patch import add_cables
+from bridge.files.studio_people import add_feeds, add_people, add_programs
+from bridge.files.studio_ports import Ports
+from bridge.files.studio_private import marked_private
+from bridge.files.studio_scenes import read_scenes
+from bridge.files.studio_sentences import read_sentences
+
+START_SCENE = "start"
+"""The scene that the service goes to when it starts, if there is one of this name."""
+
+DOOR_PORT = 9720
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What came of a studio file.
+
+    studio: None if there is an error among the findings. sources: the text of every
+    file that was read, by the name that places show. cables: for whoever lays them.
+    rated_life: by full control name, how many operations a control is rated for.
+    """
+
+    studio: Studio | None
+    findings: tuple[Finding, ...]
+    sources: Mapping[str, str]
+    cables: tuple[Cable, ...] = ()
+    rated_life: Mapping[str, int] = field(default_factory=dict)
+
+
+def load(path: Path, *, shown: str | None = None) -> Loaded:
+    """Read a studio file and the profiles it names.
+
+    `shown` is the name of the file in findings; the path as given if it is None.
+    """
+    name = shown or str(path)
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        finding = Finding(
+            "file-not-read",
+            f"{name} cannot be read: {error.strerror or error}",
+            cure="check the name and the rights of the file",
+        )
+        return Loaded(None, (finding,), {})
+    return load_text(data, name, Shelf(profile_folders(path), Notes()))
+
+
+def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
+    """Read a studio from bytes; profiles come from the shelf."""
+    notes = shelf.notes
+    sources = {name: data.decode("utf-8", "replace")}
+    tree = read(data, name)
+    part = None
+    if isinstance(tree, tuple):
+        notes.add(tree)
+    else:
+        part = Part(StudioPart, "a studio").read(tree, notes)
+    if part is None:
+        return Loaded(None, tuple(notes.findings), sources)
+    draft = Draft(part, notes)
+    studio = _studio(draft, shelf)
+    rated = {
+        full_name(gear, control): control.life
+        for gear, control in draft.controls()
+        if control.life is not None
+    }
+    return Loaded(
+        None if notes.is_broken() else studio,
+        tuple(notes.findings),
+        sources | shelf.texts,
+        tuple(draft.cables),
+        rated,
+    )
+
+
+def _studio(draft: Draft, shelf: Shelf) -> Studio:
+    part, notes = draft.part, draft.notes
+    ports = Ports(notes)
+    _one_name_each(draft)
+    add_gear(draft, shelf, ports)
+    add_cables(draft)
+    people = add_people(draft)
+    add_feeds(draft)
+    add_programs(draft)
+    add_air(draft)
+    names = ControlNames(draft)
+    scenes = read_scenes(draft, names)
+    controls, meanings = make_controls(names.controls.values(), scenes, notes)
+    known = [entry.name.value for entry in part.scenes]
+    limits, reasons = read_limits(part.limits.node if part.limits else None, notes)
+    return Studio(
+        name=part.studio.value,
+        people=people,
+        controls=controls,
+        graph=draft.graph.finish(),
+        sources=marked_private(draft),
+        listeners=tuple(draft.listeners),
+        scenes=scenes.scenes,
+        sentences=read_sentences(draft, known),
+        buttons=read_buttons(draft, ports, known),
+        connections=tuple(ports.all),
+        meanings=meanings,
+        limits=limits,
+        limit_reasons=reasons,
+        waivers=read_waivers(part.lives_without, notes),
+        air_gear=tuple(draft.air_gear),
+        start_scene=START_SCENE if START_SCENE in scenes.scenes else None,
+        door_port=part.service.port.value
+        if part.service and part.service.port
+        else DOOR_PORT,
+    )
+
+
+def _one_name_each(draft: Draft) -> None:
+    """People, feeds, gear, buttons and what computers play share one set of names."""
+    part = draft.part
+    names = [
+        entry.name
+        for entries in (part.people, part.feeds, part.gear, part.buttons)
+        for entry in entries
+    ]
+    people = {entry.name.value for entry in part.people}
+    played: dict[str, None] = {}
+    for _, gear, _ in whole(part.gear):
+        for program in gear.plays:
+            name = program.name
+            if name.value not in people and name.value not in played:
+                played[name.value] = None
+                names.append(name)
+    first: dict[str, Place] = {}
+    for name in names:
+        place = first.setdefault(name.value, name.place)
+        if place != name.place:
+            draft.notes.error(
+                "name-twice",
+                f'"{name.value}" is the name of two things',
+                name.place,
+                note=f"the first one is in line {place.line}",
+                cure="give one of them another name",
+            )

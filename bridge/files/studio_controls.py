@@ -1,0 +1,156 @@
+"""Controls as the core knows them: messages with their ports, and what is heard back.
+
+Strategy: a level has endless values, so its messages are made for those that the
+studio uses. Gear that answers rounds them; the number that is sent is therefore a
+point of the scale that answers are read by, and reads back as exactly what was meant.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from bridge.core.finding import Place
+from bridge.core.studio import Control, Kind, Reach
+from bridge.core.wire import Key, Meaning, Message, Value
+from bridge.files.notes import Notes
+from bridge.files.profile_model import ControlType
+from bridge.files.spoken import About, single
+from bridge.files.studio_names import Known
+from bridge.files.studio_scenes import Scenes
+
+SWITCH_CONVENTION = 64.0
+"""From this number on a control change is on (MIDI 1.0, switch controllers)."""
+
+
+def make_controls(
+    known: Iterable[Known], scenes: Scenes, notes: Notes
+) -> tuple[dict[str, Control], dict[Key, tuple[Meaning, ...]]]:
+    """Return every control by its full name, and what numbers heard mean."""
+    controls: dict[str, Control] = {}
+    meanings: dict[Key, tuple[Meaning, ...]] = {}
+    for one in known:
+        used = scenes.levels.get(one.name, {})
+        controls[one.name] = _control(one, used, scenes.by_hand.get(one.name))
+        about = one.type.about
+        if about is None or about.transport == "line":
+            continue
+        _same_number(one, used, notes)
+        if one.gear.profile.answers or one.gear.profile.tells:
+            key = about.key(one.gear.port)
+            made = Meaning(one.name, _points(one.type, about, used))
+            meanings[key] = (*meanings.get(key, ()), made)
+    return controls, meanings
+
+
+def _control(one: Known, used: Mapping[float, Place], by_hand: Value | None) -> Control:
+    kind, profile, port = one.type, one.gear.profile, one.gear.port
+    remote = kind.reach is Reach.REMOTE
+    question = kind.about.question(port) if kind.about and profile.answers else None
+    return Control(
+        name=one.name,
+        label=one.label,
+        gear=one.gear.name,
+        kind=kind.kind,
+        values=_values(kind, used),
+        reach=kind.reach,
+        at_power_up=by_hand if kind.reach is Reach.HAND else kind.at_power_up,
+        at_rest=kind.released,
+        messages=_messages(kind, used, port) if remote else {},
+        ask=(question,) if question is not None else (),
+        settle_ms=kind.settle_ms,
+        hold_off_ms=profile.hold_off_ms if remote else 0.0,
+        gap=kind.gap,
+        overlap=kind.overlap,
+        hand_words=_hand_words(kind, used),
+        place=kind.place,
+    )
+
+
+def _values(kind: ControlType, used: Mapping[float, Place]) -> tuple[Value, ...]:
+    if kind.kind is not Kind.LEVEL:
+        return kind.values
+    every = {*kind.values, *used}
+    if kind.at_power_up is not None:
+        every.add(kind.at_power_up)
+    return tuple(sorted(every, key=float))
+
+
+def _messages(
+    kind: ControlType, used: Mapping[float, Place], port: str
+) -> dict[Value, tuple[Message, ...]]:
+    if kind.kind is not Kind.LEVEL:
+        return {
+            value: tuple(replace(message, port=port) for message in messages)
+            for value, messages in kind.messages.items()
+        }
+    if kind.about is None:
+        return {}
+    about = kind.about
+    return {
+        value: (about.message(number_for(kind, about, float(value)), port),)
+        for value in _values(kind, used)
+    }
+
+
+def number_for(kind: ControlType, about: About, level_db: float) -> int | float:
+    """Return the number that stands for a level: straight lines between points."""
+    points = [(float(level), number) for level, number in kind.numbers]
+    low = max((p for p in points if p[0] <= level_db), default=points[0])
+    high = min((p for p in points if p[0] >= level_db), default=points[-1])
+    number = low[1]
+    if high[0] > low[0] and low[0] != -math.inf:
+        share = (level_db - low[0]) / (high[0] - low[0])
+        number = low[1] + share * (high[1] - low[1])
+    elif low[0] == -math.inf and level_db != -math.inf:
+        number = high[1]
+    if about.transport == "midi" or all(isinstance(n, int) for _, n in points):
+        return round(number)
+    return single(number)
+
+
+def _same_number(one: Known, used: Mapping[float, Place], notes: Notes) -> None:
+    """Note two levels that the gear cannot tell apart."""
+    if one.type.kind is not Kind.LEVEL or one.type.about is None:
+        return
+    taken: dict[float, float] = {}
+    for level in sorted(used):
+        number = float(number_for(one.type, one.type.about, level))
+        other = taken.setdefault(number, level)
+        if other != level:
+            notes.error(
+                "too-fine",
+                f"{one.label}: {other:g} dB and {level:g} dB are the same to the gear",
+                used[level],
+                note=f"both are sent as {number:g}",
+                cure="use one of the two everywhere",
+            )
+
+
+def _points(
+    kind: ControlType, about: About, used: Mapping[float, Place]
+) -> tuple[tuple[float, Value], ...]:
+    if kind.kind is Kind.LEVEL:
+        every = {float(number): level for level, number in kind.numbers}
+        for level in used:
+            every[float(number_for(kind, about, level))] = level
+        return tuple(sorted(every.items()))
+    points = sorted((number, value) for value, number in kind.numbers)
+    if kind.kind is Kind.SWITCH and about.transport == "midi":
+        (low, below), (high, above) = points
+        if low < SWITCH_CONVENTION <= high:
+            return ((0.0, below), (SWITCH_CONVENTION, above))
+    return tuple(points)
+
+
+def _hand_words(kind: ControlType, used: Mapping[float, Place]) -> dict[Value, str]:
+    if kind.kind is not Kind.LEVEL or not kind.hand_words:
+        return dict(kind.hand_words)
+    words = kind.hand_words[math.inf]
+    return {
+        value: words.replace(
+            "{level}", "off" if value == -math.inf else f"{value:g} dB"
+        )
+        for value in _values(kind, used)
+    }

@@ -1,0 +1,138 @@
+"""Changed limits and rules that a studio lives without, each with its reason."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from bridge.core.finding import Finding
+from bridge.core.studio import Limits, Waiver
+from bridge.files import quantity
+from bridge.files.amounts import amount
+from bridge.files.lines import cut, split
+from bridge.files.notes import Notes
+from bridge.files.quantity import GAIN, LOSS, SOUND, Kind
+from bridge.files.shapes import Schema, unknown_name, wrong
+from bridge.files.tree import Node, Table, Text
+
+LIMITS: dict[str, tuple[str, Kind | None]] = {
+    "stability margin": ("stability_margin_db", LOSS),
+    "own voice rating": ("own_voice_rating", None),
+    "speakers and headphones match": ("match_db", LOSS),
+    "audible on a line": ("audible_line_db", GAIN),
+    "audible at an ear": ("audible_ear_db_spl", SOUND),
+    "silent on a line": ("silent_line_db", GAIN),
+    "silent at an ear": ("silent_ear_db_spl", SOUND),
+}
+"""The name of each limit in the file, in core.studio.Limits, and its kind; the one
+without a kind is a rating in 0..100."""
+
+STRICT = "strict open microphone"
+"""A limit that is a switch: on makes the advice of that rule an error."""
+
+RULES = (
+    "heard-twice",
+    "howl",
+    "inseparable",
+    "not-for-air",
+    "open-microphone",
+    "own-voice-late",
+    "sudden-level",
+)
+"""The house rules that a studio may live without, by id."""
+
+WAIVER_GRAMMAR = "RULE [for NAME [and NAME]] because REASON"
+
+
+def limits_schema() -> Schema:
+    """Return the schema of the table of limits."""
+    said: Schema = {
+        "type": "string",
+        "pattern": "^.+ because .+$",
+        "description": "a value and the reason: 9 dB because the dome rings",
+    }
+    return {
+        "type": "object",
+        "properties": dict.fromkeys((*LIMITS, STRICT), said),
+        "additionalProperties": False,
+    }
+
+
+def read_limits(node: Node | None, notes: Notes) -> tuple[Limits, dict[str, str]]:
+    """Return the limits, and the reason for each that was changed (by its field)."""
+    changed: dict[str, Any] = {}
+    reasons: dict[str, str] = {}
+    if node is None:
+        return Limits(), reasons
+    if not isinstance(node, Table):
+        wrong(notes, node, "a table of limits")
+        return Limits(), reasons
+    for key, text in node:
+        if key.value not in (*LIMITS, STRICT):
+            unknown_name(
+                notes,
+                "unknown-key",
+                "limits: the limit",
+                key.value,
+                key.place,
+                (*LIMITS, STRICT),
+            )
+            continue
+        if not isinstance(text, Text):
+            wrong(notes, text, "a value and its reason: 9 dB because the dome rings")
+            continue
+        said = because(text, notes)
+        if said is None:
+            continue
+        field, value = _limit(key.value, said[0], notes)
+        if value is not None:
+            changed[field] = value
+            reasons[field] = said[1]
+    return Limits(**changed), reasons
+
+
+def read_waivers(lines: tuple[Text, ...], notes: Notes) -> tuple[Waiver, ...]:
+    """Return the rules that the studio lives without."""
+    waivers = []
+    for line in lines:
+        said = because(line, notes)
+        if said is None:
+            continue
+        head, *rest = split(said[0], "for")
+        if head.value not in RULES:
+            unknown_name(
+                notes, "unknown-rule", "the rule", head.value, head.place, RULES
+            )
+            continue
+        about = [name.value for part in rest for name in split(part, "and")]
+        waivers.append(Waiver(head.value, said[1], tuple(about), line.place))
+    return tuple(waivers)
+
+
+def because(text: Text, notes: Notes) -> tuple[Text, str] | None:
+    """Cut a text at "because"; notes a text that has no reason."""
+    head, _, reason = text.value.partition(" because ")
+    if reason.strip():
+        return cut(text, 0, len(head)), reason.strip()
+    notes.error(
+        "no-reason",
+        f'"{text.value}" must have a reason',
+        text.place,
+        note="whoever reads this in a year must know why",
+        cure=f"write {text.value} because ...",
+    )
+    return None
+
+
+def _limit(name: str, text: Text, notes: Notes) -> tuple[str, float | bool | None]:
+    value: float | bool | Finding | None
+    if name == STRICT:
+        field, value = "strict_open_microphone", quantity.switch(text)
+    else:
+        field, kind = LIMITS[name]
+        if kind is not None:
+            return field, amount(text, kind, notes)
+        value = quantity.whole(text, name, 0, 100)
+    if isinstance(value, Finding):
+        notes.add((value,))
+        return field, None
+    return field, value

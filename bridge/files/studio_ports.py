@@ -1,0 +1,130 @@
+"""Connections: which outside thing each gear and button is reached through.
+
+Rules of this file: two that name the same MIDI device or the same network address
+share one connection, which bears the name of the first; a contact line has one user.
+"""
+
+from __future__ import annotations
+
+import re
+
+from bridge.core.finding import Place
+from bridge.core.studio import (
+    Connection,
+    InputLine,
+    MidiDevice,
+    OscPeer,
+    OutputLine,
+)
+from bridge.files.notes import Notes
+from bridge.files.shapes import Said
+from bridge.files.tree import Text
+
+CHIP = "gpiochip0"
+"""The chip of a line that does not name one: the header pins of most small boards."""
+
+_HOST = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9.-]{0,252}[A-Za-z0-9])?|[0-9A-Fa-f:]+")
+_ADDRESS = re.compile(r"(?P<host>[^\s/]+):(?P<port>[0-9]{1,5})")
+
+
+class Ports:
+    """The connections of a studio, each outside thing once."""
+
+    def __init__(self, notes: Notes) -> None:
+        self.notes = notes
+        self.all: list[Connection] = []
+        self._names: dict[tuple[object, ...], str] = {}
+        self._lines: dict[tuple[str, int | str], str] = {}
+
+    def midi(
+        self, name: str, device: Text, nth: Said[int] | None, spacing_ms: float = 0.0
+    ) -> str:
+        """Return the name of the connection to a MIDI device."""
+        which = nth.value if nth else None
+        made = MidiDevice(name, device.value, spacing_ms, which)
+        return self._once(("midi", device.value, which), made)
+
+    def osc(self, name: str, address: Text, listen: Said[int] | None) -> str | None:
+        """Return the name of the connection to gear that speaks OSC."""
+        hit = _ADDRESS.fullmatch(address.value)
+        if hit is None or not _is_host(hit["host"]) or not _is_port(hit["port"]):
+            self.notes.error(
+                "wrong-value",
+                f"this must be an address and a port in 1..65535, "
+                f'got "{address.value}"',
+                address.place,
+                cure="write it like 192.168.4.20:9000",
+            )
+            return None
+        host, port = hit["host"].strip("[]"), int(hit["port"])
+        local = listen.value if listen else 0
+        return self._once(("osc", host, port), OscPeer(name, host, port, local))
+
+    def osc_sender(self, name: str, sender: Text, listen: Said[int]) -> str | None:
+        """Return the name of the connection to something that only sends OSC."""
+        if not _is_host(sender.value):
+            self.notes.error(
+                "wrong-value",
+                f'this must be a network address, got "{sender.value}"',
+                sender.place,
+                cure="write it like 192.168.4.21, without a port",
+            )
+            return None
+        port = listen.value
+        made = OscPeer(name, sender.value, port, port)
+        return self._once(("osc from", sender.value, port), made)
+
+    def output(
+        self,
+        name: str,
+        line: Said[int | str],
+        chip: Text | None,
+        *,
+        released_high: bool,
+    ) -> str:
+        """Return the name of the connection to a line that we drive."""
+        where = chip.value if chip else CHIP
+        self._one_user(name, where, line)
+        self.all.append(OutputLine(name, where, line.value, released_high))
+        return name
+
+    def input(self, name: str, line: Said[int | str], chip: Text | None) -> str:
+        """Return the name of the connection to a line that a button moves."""
+        where = chip.value if chip else CHIP
+        self._one_user(name, where, line)
+        self.all.append(InputLine(name, where, line.value))
+        return name
+
+    def _once(self, key: tuple[object, ...], made: Connection) -> str:
+        if key not in self._names:
+            self._names[key] = made.name
+            self.all.append(made)
+        return self._names[key]
+
+    def _one_user(self, name: str, chip: str, line: Said[int | str]) -> None:
+        other = self._lines.setdefault((chip, line.value), name)
+        if other != name:
+            self.notes.error(
+                "line-taken",
+                f"line {line.value} of {chip} is used by {other} already",
+                line.place,
+                cure="a line has one user: wire one of the two to another line",
+            )
+
+
+def missing(notes: Notes, what: str, key: str, place: Place, example: str) -> None:
+    """Note that gear or a button does not say how it is reached."""
+    notes.error(
+        "missing-key",
+        f'{what}: "{key}" is missing',
+        place,
+        cure=f"add {key}: {example}",
+    )
+
+
+def _is_host(text: str) -> bool:
+    return _HOST.fullmatch(text.strip("[]")) is not None
+
+
+def _is_port(text: str) -> bool:
+    return 1 <= int(text) <= 65535
