@@ -119,16 +119,12 @@ class _Tree:
         if isinstance(event, yaml.ScalarEvent | yaml.CollectionStartEvent):
             tag = [refusals.no_tag(self._word("!", place))] if event.tag else []
             self.found += tag
-        match event:
-            case yaml.ScalarEvent():
-                return self._text(event, place)
-            case yaml.SequenceStartEvent():
-                return self._listing(place, depth)
-            case yaml.MappingStartEvent():
-                return self._table(place, depth, braces=bool(event.flow_style))
-            case _:  # the parser sends nothing else where a node begins
-                msg = f"unexpected {event}"
-                raise AssertionError(msg)
+        if isinstance(event, yaml.ScalarEvent):
+            return self._text(event, place)
+        if isinstance(event, yaml.SequenceStartEvent):
+            return self._listing(place, depth)
+        braces = isinstance(event, yaml.MappingStartEvent) and bool(event.flow_style)
+        return self._table(place, depth, braces=braces)
 
     def _text(self, event: yaml.ScalarEvent, place: Place) -> Text:
         value, quoted = event.value, bool(event.style)

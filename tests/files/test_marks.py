@@ -164,6 +164,19 @@ def test_a_byte_order_mark_of_utf_8_is_no_part_of_the_text() -> None:
     assert root.entries[0][0] == Text("studio", Place("studio.yaml", 1, 1, 7))
 
 
+def test_tables_and_listings_can_be_walked_and_asked() -> None:
+    root = table("patch: [a -> b, c -> d]\nfeeds: {}\n")
+    assert [str(key) for key, _ in root] == ["patch", "feeds"]
+    assert len(root) == 2
+    patch = root.get("patch")
+    assert isinstance(patch, Listing)
+    assert [str(item) for item in patch] == ["a -> b", "c -> d"]
+    assert len(patch) == 2
+    assert patch.place == Place("studio.yaml", 1, 8, 24)
+    assert root.get("scenes") is None
+    assert root.key("scenes") is None
+
+
 def test_nothing_written_is_an_empty_text_in_its_place() -> None:
     nothing = table("feeds:   # none yet\ngear: {}\n").get("feeds")
     assert nothing == Text("", Place("studio.yaml", 1, 7, 7))
@@ -291,6 +304,30 @@ def test_more_names_than_a_studio_has_are_refused() -> None:
 @pytest.mark.parametrize("bracket", ["[", "{", "- ", "[{a: "])
 def test_depth_is_refused_before_it_costs_anything(bracket: str) -> None:
     assert "too-deep" in [f.rule for f in findings("a:\n " + bracket * 5_000)]
+
+
+@pytest.mark.parametrize("bracket", ["[", "{"])
+def test_depth_is_refused_although_the_parser_looks_ahead(bracket: str) -> None:
+    (found,) = findings(bracket * 5_000)
+    assert found.rule == "too-deep"
+    assert found.message == "tables and lists must be at most 30 deep in each other"
+
+
+def test_a_name_beyond_the_limit_of_the_format_is_named() -> None:
+    (found,) = findings("x" * 1_100 + ": a\n")
+    assert found.rule == "name-too-long"
+
+
+def test_a_tab_after_a_colon_is_named_where_the_parser_stops_at_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert as_data(table("a:\tb\n")) == {"a": "b"}
+    monkeypatch.setattr(events, "_LOADER", yaml.SafeLoader)
+    (found,) = findings("a:\tb\n")
+    assert (found.rule, found.place) == (
+        "tab-indentation",
+        Place("studio.yaml", 1, 3, 4),
+    )
 
 
 def test_thirty_levels_are_read() -> None:
