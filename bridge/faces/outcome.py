@@ -53,9 +53,21 @@ class CouldNotRunError(Exception):
 
     def outcome(self) -> Outcome:
         """The outcome that a person and a script see."""
-        hint = f"\n  hint: {self.cure}" if self.cure else ""
+        cure = f"\n  cure: {self.cure}" if self.cure else ""
         data = {"error": {"message": self.why, "cure": self.cure}}
-        return Outcome(Exit.COULD_NOT_RUN, f"error: {self.why}{hint}", data)
+        return Outcome(Exit.COULD_NOT_RUN, f"error: {self.why}{cure}", data)
+
+
+class FoundError(Exception):
+    """A command ends early because of what was found in the studio."""
+
+    def __init__(self, outcome: Outcome) -> None:
+        super().__init__(outcome.text)
+        self.found = outcome
+
+    def outcome(self) -> Outcome:
+        """The outcome that a person and a script see."""
+        return self.found
 
 
 def envelope(command: str, outcome: Outcome) -> str:

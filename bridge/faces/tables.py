@@ -23,14 +23,14 @@ def draw(
     """Lines of a table; the first `left` columns stand left, the others right.
 
     A table that is too wide is drawn in parts one below the other, and each part has
-    the first column again.
+    the left columns again.
     """
     widths = [
         max(cells(row[column]) for row in (header, *rows))
         for column in range(len(header))
     ]
     lines: list[str] = []
-    for columns in _parts(widths, width - len(indent)):
+    for columns in _parts(widths, left, width - len(indent)):
         if lines:
             lines.append("")
         for row in (header, *rows):
@@ -42,15 +42,17 @@ def draw(
     return lines
 
 
-def _parts(widths: Sequence[int], room: int) -> list[list[int]]:
-    """Which columns stand side by side; each part begins with the first column."""
-    parts = [[0]]
-    used = widths[0]
-    for column in range(1, len(widths)):
+def _parts(widths: Sequence[int], left: int, room: int) -> list[list[int]]:
+    """Which columns stand side by side; each part begins with the left columns."""
+    begin = list(range(left))
+    at_least = sum(widths[:left]) + len(GAP) * (left - 1)
+    parts = [[*begin]]
+    used = at_least
+    for column in range(left, len(widths)):
         needed = len(GAP) + widths[column]
-        if used + needed > room and len(parts[-1]) > 1:
-            parts.append([0])
-            used = widths[0]
+        if used + needed > room and len(parts[-1]) > left:
+            parts.append([*begin])
+            used = at_least
         parts[-1].append(column)
         used += needed
     return parts

@@ -1,0 +1,44 @@
+"""Prove a studio, and say what was found and how much was proved."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from bridge.core.finding import Severity, in_file_order
+from bridge.core.proof import Proof, prove
+from bridge.faces.crossing import counted
+from bridge.faces.opened import found_outcome, opened
+from bridge.faces.outcome import Data, Exit, Outcome
+
+
+def check(path: Path, *, colour: bool, width: int) -> Outcome:
+    """Read a studio and prove every setting, crossing and loss of power."""
+    studio = opened(path)
+    proof = prove(studio.judge, studio.planner)
+    findings = in_file_order((*studio.findings, *proof.findings))
+    last = last_line(proof, len(findings))
+    outcome = found_outcome(findings, studio.sources, last, colour=colour, width=width)
+    stops = any(finding.severity is Severity.ERROR for finding in findings)
+    code = Exit.FINDINGS if stops else Exit.FINE
+    data = {**outcome.data, "proved": proved_data(proof)}
+    return Outcome(code, outcome.text, data, is_clean=True)
+
+
+def last_line(proof: Proof, findings: int) -> str:
+    """What was proved, counted."""
+    return (
+        f"proved: {counted(proof.settings, 'setting')}, "
+        f"{counted(proof.crossings, 'crossing')}, {counted(proof.legs, 'leg')}, "
+        f"{counted(proof.messages, 'message')}; {counted(findings, 'finding')}"
+    )
+
+
+def proved_data(proof: Proof) -> Data:
+    """The counts for a script."""
+    return {
+        "holds": proof.holds,
+        "settings": proof.settings,
+        "crossings": proof.crossings,
+        "legs": proof.legs,
+        "messages": proof.messages,
+    }

@@ -1,0 +1,275 @@
+"""What is sent from one scene to another: legs, messages, bytes, time, and why.
+
+The crossing shown is the one that the service would make: the same planner makes it,
+and the bytes come from the same codec that puts them on the wire.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from bridge.core.belief import Belief
+from bridge.core.cures import value_words
+from bridge.core.leg import Crossing, Leg, Refusal, Step
+from bridge.core.proof import refusal_of
+from bridge.core.settings import before_start
+from bridge.core.studio import MidiDevice, Studio
+from bridge.core.units import delay_words
+from bridge.core.wire import Contact, Message, Midi, Osc
+from bridge.faces.hears import named, setting_of
+from bridge.faces.opened import Opened, with_findings
+from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
+from bridge.faces.tables import draw
+from bridge.wiring import packet
+
+UNKNOWN = "unknown"
+"""The start of a crossing when nothing is known: boot, replug, a hand on the desk."""
+
+MIDI_BYTE_MS = 0.32
+"""10 bits at 31 250 baud: MIDI 1.0, electrical specification."""
+
+HEX_BYTES = 32
+"""Bytes of a packet shown on one line; 76 columns with their indent."""
+
+NO_LIMIT = 10_000
+"""Wider than any terminal: a row of a message is not cut into parts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """One message of a crossing, in words and in bytes."""
+
+    step: Step
+    message: Message
+    labels: tuple[str, ...]
+
+    @property
+    def bytes(self) -> bytes | None:
+        """What goes over the wire; None for a contact."""
+        match self.message:
+            case Midi(_, data):
+                return data
+            case Osc():
+                return packet(self.message)
+            case Contact():
+                return None
+
+    @property
+    def wire_ms(self) -> float:
+        """How long a serial wire is busy with it; a network takes microseconds."""
+        if isinstance(self.message, Midi):
+            return len(self.message.data) * MIDI_BYTE_MS
+        return 0.0
+
+
+def crossing(opened: Opened, start: str | None, goal: str | None) -> Outcome:
+    """The crossing between two scenes, or from the unknown to one."""
+    if start is None or goal is None:
+        why = "crossing needs two scenes: FROM and TO"
+        scenes = ", ".join(opened.studio.scenes)
+        raise CouldNotRunError(why, f"scenes: {scenes}; FROM may be {UNKNOWN}")
+    scene = opened.studio.scenes[named(goal, opened.studio.scenes, "scene")]
+    belief = belief_at(opened.studio, start)
+    refused = refusal_of(opened.judge, belief, scene)
+    if refused:
+        return with_findings(opened, refused, f"{start} to {goal} is refused")
+    found = opened.planner(belief, scene.values)
+    title = f"from {start} to {goal}"
+    if isinstance(found, Refusal):
+        reason = {"reason": found.words, "rules": list(found.rules)}
+        text = f"{title}: no safe crossing\n  {found.words}"
+        return Outcome(Exit.FINDINGS, text, {"refused": reason})
+    legs = [sent_in(opened.studio, leg) for leg in found.legs]
+    lines = [f"{title}: {totals(opened.studio, found)}"]
+    for number, (leg, sent) in enumerate(zip(found.legs, legs, strict=True), 1):
+        lines += ["", *_leg_lines(opened.studio, number, leg, sent)]
+    data = crossing_data(opened.studio, found)
+    return Outcome(Exit.FINE, "\n".join(lines), {"from": start, "to": goal, **data})
+
+
+def matrix(opened: Opened) -> Outcome:
+    """Every crossing from the unknown and from each scene to each scene."""
+    rows: list[list[str]] = []
+    all_data: list[Data] = []
+    code = Exit.FINE
+    for start in (UNKNOWN, *opened.studio.scenes):
+        for scene in opened.studio.scenes.values():
+            if start == scene.name:
+                continue
+            belief = belief_at(opened.studio, start)
+            words, data = _cell(opened, belief, scene.name)
+            if "refused" in data:
+                code = Exit.FINDINGS
+            rows.append([start, scene.name, *words])
+            all_data.append({"from": start, "to": scene.name, **data})
+    header = ["from", "to", "legs", "messages", "time"]
+    lines = draw(header, rows, left=2)
+    return Outcome(code, "\n".join(lines), {"crossings": all_data})
+
+
+def _cell(opened: Opened, belief: Belief, goal: str) -> tuple[list[str], Data]:
+    scene = opened.studio.scenes[goal]
+    if refused := refusal_of(opened.judge, belief, scene):
+        rules = ", ".join(dict.fromkeys(finding.rule for finding in refused))
+        return ["refused", "", rules], {"refused": {"reason": rules}}
+    found = opened.planner(belief, scene.values)
+    if isinstance(found, Refusal):
+        return ["none", "", "no safe order"], {"refused": {"reason": found.words}}
+    messages = sum(len(sent_in(opened.studio, leg)) for leg in found.legs)
+    time = delay_words(time_ms(opened.studio, found)) if found.legs else "-"
+    return [str(len(found.legs)), str(messages), time], crossing_data(
+        opened.studio, found
+    )
+
+
+def belief_at(studio: Studio, start: str) -> Belief:
+    """What is believed in a scene that was entered after the start, or at boot."""
+    if start == UNKNOWN and UNKNOWN not in studio.scenes:
+        return before_start(studio)
+    named(start, (*studio.scenes, UNKNOWN), "scene")
+    return setting_of(studio, start)
+
+
+def sent_in(studio: Studio, leg: Leg) -> tuple[Sent, ...]:
+    """The messages of a leg in order; steps by hand have none."""
+    return tuple(
+        Sent(step, message, tuple(_words(studio, step)))
+        for step in leg.steps
+        for message in step.messages(studio.controls)
+    )
+
+
+def time_ms(studio: Studio, found: Crossing) -> float:
+    """How long it takes if nothing is lost: wires and settling, leg after leg.
+
+    Gear that answers ends its leg when it has answered; its answer, a millisecond or
+    so, is not in here.
+    """
+    return sum(_leg_ms(studio, leg) for leg in found.legs)
+
+
+def _leg_ms(studio: Studio, leg: Leg) -> float:
+    spacing = {
+        c.name: c.spacing_ms for c in studio.connections if isinstance(c, MidiDevice)
+    }
+    busy: dict[str, float] = {}
+    for sent in sent_in(studio, leg):
+        port = sent.message.port
+        busy[port] = busy.get(port, 0.0) + max(sent.wire_ms, spacing.get(port, 0.0))
+    settling = [
+        control.settle_ms + (0.0 if control.ask else control.hold_off_ms)
+        for control in (studio.controls[change.control] for change in leg.changes)
+    ]
+    return max(busy.values(), default=0.0) + max(settling, default=0.0)
+
+
+def totals(studio: Studio, found: Crossing) -> str:
+    """Legs, messages and time in words."""
+    if not found.legs:
+        return "nothing to send, all of it is in force"
+    messages = sum(len(sent_in(studio, leg)) for leg in found.legs)
+    by_hand = f", {len(found.by_hand)} by hand" if found.by_hand else ""
+    return (
+        f"{counted(len(found.legs), 'leg')}, {counted(messages, 'message')}{by_hand}, "
+        f"{delay_words(time_ms(studio, found))}"
+    )
+
+
+def counted(number: int, noun: str) -> str:
+    """A number and its noun: "1 leg", "2 legs"."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def _leg_lines(
+    studio: Studio, number: int, leg: Leg, sent: Sequence[Sent]
+) -> list[str]:
+    lines = [f"leg {number}: {leg.reason}"]
+    for step in leg.steps:
+        if step.by_hand:
+            for change in step.changes:
+                control = studio.controls[change.control]
+                words = control.hand_words.get(change.value, "")
+                lines.append(f"  by hand  {'; '.join(_words(studio, step))}  {words}")
+    rows = [
+        [each.step.why.value, "; ".join(each.labels), _shown(each)] for each in sent
+    ]
+    if rows:
+        _, *drawn = draw(["", "", ""], rows, left=3, width=NO_LIMIT)
+        for row, each in zip(drawn, sent, strict=True):
+            lines += [row, *(f"    {line}" for line in _hex(each))]
+    over = delay_words(_leg_ms(studio, leg))
+    return [*lines, f"  over after {over}{_confirmed(studio, leg)}"]
+
+
+def _confirmed(studio: Studio, leg: Leg) -> str:
+    asked = {
+        studio.controls[change.control].gear
+        for change in leg.changes
+        if studio.controls[change.control].ask
+    }
+    return f", once {' and '.join(sorted(asked))} has confirmed it" if asked else ""
+
+
+def _words(studio: Studio, step: Step) -> list[str]:
+    return [
+        f"{studio.controls[change.control].label} {value_words(change.value)}"
+        for change in step.changes
+    ]
+
+
+def _shown(sent: Sent) -> str:
+    """A message as the person reads it, with what it costs on its wire."""
+    match sent.message:
+        case Osc(port, address, arguments):
+            words = " ".join(map(str, arguments))
+            return f"{port}: {address} {words}, {len(sent.bytes or b'')} bytes"
+        case Midi(port, data):
+            return f"{port}: {data.hex(' ').upper()}, {sent.wire_ms:.2f} ms"
+        case Contact():
+            return str(sent.message)
+
+
+def _hex(sent: Sent) -> list[str]:
+    """The packet of an OSC message, in the groups of four that OSC is made of."""
+    data = (sent.bytes or b"") if isinstance(sent.message, Osc) else b""
+    return [
+        data[at : at + HEX_BYTES].hex(" ", -4).upper()
+        for at in range(0, len(data), HEX_BYTES)
+    ]
+
+
+def crossing_data(studio: Studio, found: Crossing) -> Data:
+    """The crossing for a script."""
+    return {
+        "time_ms": round(time_ms(studio, found), 3),
+        "legs": [
+            {
+                "reason": leg.reason,
+                "time_ms": round(_leg_ms(studio, leg), 3),
+                "by_hand": [
+                    word
+                    for step in leg.steps
+                    if step.by_hand
+                    for word in _words(studio, step)
+                ],
+                "messages": [_message_data(s) for s in sent_in(studio, leg)],
+            }
+            for leg in found.legs
+        ],
+    }
+
+
+def _message_data(sent: Sent) -> Data:
+    data = sent.bytes
+    return {
+        "port": sent.message.port,
+        "why": sent.step.why.value,
+        "sets": [
+            {"control": change.control, "value": change.value}
+            for change in sent.step.changes
+        ],
+        "words": str(sent.message),
+        "bytes": data.hex() if data is not None else None,
+        "wire_ms": round(sent.wire_ms, 3),
+    }

@@ -1,0 +1,79 @@
+"""A studio file that was read and can be asked: the start of nearly every command."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+
+from bridge.core.finding import Finding, Severity
+from bridge.core.judge import HouseJudge
+from bridge.core.planner import Planner
+from bridge.core.studio import Studio
+from bridge.faces.outcome import Exit, FoundError, Outcome
+from bridge.faces.report import render, summary, to_json
+from bridge.files.studio import load
+
+
+NOT_READ = "file-not-read"
+"""The finding that says there is nothing to judge: a wrong name, no right to read."""
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A studio, what was found while reading it, and the texts it was read from."""
+
+    studio: Studio
+    findings: tuple[Finding, ...]
+    sources: Mapping[str, str]
+
+    @cached_property
+    def judge(self) -> HouseJudge:
+        """The house rules for this studio."""
+        return HouseJudge(self.studio)
+
+    @cached_property
+    def planner(self) -> Planner:
+        """The planner that the service would use."""
+        return Planner(self.judge)
+
+
+def opened(path: Path) -> Opened:
+    """Read a studio file. Raises FoundError or CouldNotRunError."""
+    loaded = load(path)
+    if loaded.studio is None or any(
+        finding.severity is Severity.ERROR for finding in loaded.findings
+    ):
+        found = found_outcome(loaded.findings, loaded.sources)
+        if any(finding.rule == NOT_READ for finding in loaded.findings):
+            found = replace(found, code=Exit.COULD_NOT_RUN)
+        raise FoundError(found)
+    return Opened(loaded.studio, tuple(loaded.findings), loaded.sources)
+
+
+def found_outcome(
+    findings: Iterable[Finding],
+    sources: Mapping[str, str],
+    last: str = "",
+    *,
+    colour: bool = False,
+    width: int | None = None,
+) -> Outcome:
+    """Findings as an outcome; the last line counts them unless it is given."""
+    found = tuple(findings)
+    sized = {} if width is None else {"width": width}
+    text = render(found, sources, colour=colour, **sized)
+    data = {"findings": [to_json(finding) for finding in found]}
+    last = last or summary(found)
+    return Outcome(
+        Exit.FINDINGS,
+        f"{text}\n{last}" if text else last,
+        data,
+        is_clean=True,
+    )
+
+
+def with_findings(opened: Opened, findings: Iterable[Finding], last: str) -> Outcome:
+    """Findings about this studio as an outcome, ending with this line."""
+    return found_outcome(findings, opened.sources, last)
