@@ -9,6 +9,7 @@ edges of one corner.
 
 from __future__ import annotations
 
+import heapq
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -22,6 +23,13 @@ from bridge.core.wire import Value
 
 FLOOR = 1e-5
 """Paths below -100 dB are not followed one by one; they stay in the remainder."""
+
+WALK_FLOOR = 1e-6
+"""Walks below -120 dB are not followed: late, they count 47 dB more at the most."""
+
+MOST_WALKS = 512
+MOST_LOOKS = 20_000
+"""Walks listed and steps taken for one pair; the rest is summed, not listed."""
 
 OUTSIDE = -1
 """A node that feeds all nodes of one source at once."""
@@ -147,6 +155,33 @@ class Corner:
             self._follow(source, node, useful, paths)
         paths.sort(key=lambda path: (-path.gain, path.delay_ms, path.edges))
         return Arrivals(node, tuple(paths), total)
+
+    def walks(
+        self, sources: tuple[int, ...], node: int
+    ) -> tuple[tuple[tuple[float, float], ...], float]:
+        """All (gain, delay_ms) at a node, loops walked round too, and what is left.
+
+        The strongest come first, down to the floor or to MOST_WALKS of them; the rest
+        is a sum of amplitudes, infinite where a loop does not die out.
+        """
+        total = self.totals(sources).get(node, 0.0)
+        if total == 0.0 or math.isinf(total):
+            return (), total
+        useful = self.leading_to((node,))
+        found: list[tuple[float, float]] = []
+        queue = [(-1.0, 0.0, source) for source in sources if source in useful]
+        looks = 0
+        while queue and len(found) < MOST_WALKS and looks < MOST_LOOKS:
+            looks += 1
+            negative, delay, here = heapq.heappop(queue)
+            if here == node:
+                found.append((-negative, delay))
+            for flow in self.out.get(here, ()):
+                if flow.target in useful and negative * flow.gain <= -WALK_FLOOR:
+                    later = (negative * flow.gain, delay + flow.delay_ms, flow.target)
+                    heapq.heappush(queue, later)
+        rest = total - sum(gain for gain, _ in found)
+        return tuple(found), rest if rest > 1e-9 * total else 0.0
 
     def _follow(
         self, source: int, node: int, useful: set[int], paths: list[Arrival]

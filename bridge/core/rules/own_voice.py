@@ -7,7 +7,7 @@ G.107, eq. 7-19 to 7-22) rates it from the loss and the delay of the echo path.
 One echo is rated as the standard does. Several are added: the standard takes a delay
 into account as a change of loudness (TERV), so each arrival is weighted by that
 change and the weighted amplitudes are summed, which can only overrate the harm. What
-comes round a loop later than any listed path is weighted as if endlessly late.
+is too weak to be followed round a loop is weighted as if endlessly late.
 Sound that is back within 25 ms is side-tone, not echo (references: telephone echo
 onset about 25 ms, secondary source).
 
@@ -17,7 +17,9 @@ Fails: a guest who is switched to the bus that is sent to the guest.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from bridge.core.echo import delay_weight_db, talker_echo_rating
 from bridge.core.rules.breach import Breach, Scope
@@ -33,7 +35,11 @@ SEND_AND_RECEIVE_LOSS_DB = 10.0
 NOMINAL_EAR_DB = 74.0 - 94.0
 """Nominal level as heard in a room here, re 1 Pa: 74 dB SPL (our choice)."""
 
-ENDLESS_MS = 1e6
+ENDLESS_WEIGHT = amplitude(delay_weight_db(1e9))
+"""The weight of an echo that is endlessly late: (150 / 10) squared, 47 dB."""
+
+HARMLESS = amplitude(-75.0)
+"""Weighted echo that no limit could object to: TERV 85 dB, against a default of 65."""
 
 
 def broken(scope: Scope) -> Iterator[Breach]:
@@ -47,38 +53,57 @@ def broken(scope: Scope) -> Iterator[Breach]:
 
 
 def _rated(scope: Scope, source: Source, listener: Listener) -> Breach | None:
-    loudest: tuple[float, float, float] | None = None
     nominal = amplitude(NOMINAL_EAR_DB if listener.scale is Scale.EAR else 0.0)
-    totals = scope.corner.totals(source.nodes)
-    for node in listener.nodes:
-        if totals.get(node, 0.0) == 0.0:
-            continue
-        arrivals = scope.corner.arrivals(source.nodes, node)
-        late = [
-            (p.gain, p.delay_ms) for p in arrivals.paths if p.delay_ms > SIDE_TONE_MS
-        ]
-        if arrivals.remainder:
-            late.append((arrivals.remainder, ENDLESS_MS))
-        weighted = sum(
-            gain / nominal * amplitude(delay_weight_db(delay / 2))
-            for gain, delay in late
-        )
-        if weighted and (loudest is None or weighted > loudest[0]):
-            loudest = (weighted, *max(late))
-    if loudest is None:
+    worst = max(
+        (_echo(scope, source, node, nominal) for node in listener.nodes),
+        key=lambda echo: echo.weighted,
+        default=_Echo(0.0, 0.0, 0.0),
+    )
+    if worst.weighted == 0.0:
         return None
-    weighted, gain, delay = loudest
-    rating = talker_echo_rating(SEND_AND_RECEIVE_LOSS_DB - decibels(weighted))
+    rating = talker_echo_rating(SEND_AND_RECEIVE_LOSS_DB - decibels(worst.weighted))
     limit = scope.studio.limits.own_voice_rating
     if rating >= limit:
         return None
-    level = gain_words(decibels(gain / nominal))
     return Breach(
         rule=RULE,
-        harm=weighted,
+        harm=worst.weighted,
         message=f"{listener.name} hears their own voice come back late",
-        measured=f"{level} after {delay_words(delay)}, rating R {rating:.0f}",
+        measured=f"{worst.words}, rating R {max(rating, 0.0):.0f}",
         limit=f"R {limit:.0f} or better",
         source=source,
         listener=listener,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Echo:
+    """The late part of one's own voice at one ear, re nominal there.
+
+    weighted: summed with the weight of each delay. gain, delay_ms: the strongest.
+    """
+
+    weighted: float
+    gain: float
+    delay_ms: float
+
+    @property
+    def words(self) -> str:
+        if math.isinf(self.delay_ms):
+            return "round and round a loop"
+        return f"{gain_words(decibels(self.gain))} after {delay_words(self.delay_ms)}"
+
+
+def _echo(scope: Scope, source: Source, node: int, nominal: float) -> _Echo:
+    total = scope.corner.totals(source.nodes).get(node, 0.0)
+    if total / nominal * ENDLESS_WEIGHT < HARMLESS:
+        return _Echo(0.0, 0.0, 0.0)
+    walks, rest = scope.corner.walks(source.nodes, node)
+    late = [(gain, delay) for gain, delay in walks if delay > SIDE_TONE_MS]
+    weighted = rest * ENDLESS_WEIGHT + sum(
+        gain * amplitude(delay_weight_db(delay / 2)) for gain, delay in late
+    )
+    gain, delay = max(late, default=(0.0, 0.0))
+    if rest > gain:
+        gain, delay = rest, math.inf
+    return _Echo(weighted / nominal, gain / nominal, delay)
