@@ -64,15 +64,17 @@ class Track:
 
     clear_at: no message about it from before can arrive any more.
     doubt_until: what is heard before may be older than a hand on the gear.
+    is_doubtful: a hand moved it while a value was on its way; which came last?
     ask_at: when to ask its gear again; infinite if it cannot be asked.
     """
 
     values: frozenset[Value]
-    why: Ground
+    ground: Ground
     since: float = 0.0
     sent: Value | None = None
     clear_at: float = 0.0
     doubt_until: float = 0.0
+    is_doubtful: bool = False
     ask_at: float = inf
 
 
@@ -97,9 +99,9 @@ class Knowledge:
         for name, control in controls.items():
             track = Track(described[name], Ground.UNKNOWN, now)
             if control.reach is not Reach.REMOTE and len(track.values) == 1:
-                track.why = Ground.DESCRIBED
+                track.ground = Ground.DESCRIBED
             elif control.gear in gear and control.at_power_up is not None:
-                track.values, track.why = (
+                track.values, track.ground = (
                     frozenset({control.at_power_up}),
                     Ground.POWER_UP,
                 )
@@ -138,14 +140,16 @@ class Knowledge:
         track.clear_at = now + 2 * self._life(name)
         if track.values == {change.value}:
             return  # sent once more together with others
-        track.sent = change.value
+        track.sent, track.is_doubtful = change.value, False
         wider = track.values | {change.value} | change.passes
         self._put(name, wider, Ground.IN_FLIGHT, now)
 
     def settle(self, name: str, now: float) -> None:
         """What was sent to gear that cannot answer counts from now on."""
         track = self._tracks[name]
-        if track.sent is not None:
+        if track.is_doubtful:
+            self.give_up(name, now)
+        elif track.sent is not None:
             value, track.sent = track.sent, None
             self._put(name, frozenset({value}), Ground.SETTLED, now)
 
@@ -154,7 +158,7 @@ class Knowledge:
         track = self._tracks[name]
         if track.sent is not None:
             track.sent = None
-            track.why, track.since = Ground.UNCONFIRMED, now
+            track.ground, track.since = Ground.UNCONFIRMED, now
             self._ask(name, track.clear_at)
 
     def hear(self, name: str, value: Value, now: float) -> Heard:
@@ -175,6 +179,7 @@ class Knowledge:
                 name, value, Ground.HAND if surprises else Ground.CONFIRMED, now
             )
         elif surprises:
+            track.is_doubtful = track.sent is not None
             self._put(name, track.values | {value}, Ground.HAND, now)
         else:
             return Heard.NOTHING_NEW
@@ -186,17 +191,17 @@ class Knowledge:
             self._ask(name, track.clear_at)
         return Heard.SURPRISE
 
-    def say(self, name: str, value: Value, why: Ground, now: float) -> None:
+    def say(self, name: str, value: Value, ground: Ground, now: float) -> None:
         """Somebody who must know says this value: a person, or our own contact."""
         self._tracks[name].sent = None
-        self._put(name, frozenset({value}), why, now)
+        self._put(name, frozenset({value}), ground, now)
 
-    def forget(self, name: str, why: Ground, now: float) -> None:
+    def forget(self, name: str, ground: Ground, now: float) -> None:
         """Nothing is known of it any more, and nobody is there to be asked."""
         track = self._tracks[name]
         track.sent, track.ask_at = None, inf
         track.clear_at = max(track.clear_at, now + 2 * self._life(name))
-        self._put(name, frozenset(self._controls[name].values), why, now)
+        self._put(name, frozenset(self._controls[name].values), ground, now)
 
     def ask_soon(self, name: str, now: float) -> None:
         """Its gear is there: ask as soon as what is heard cannot be old."""
@@ -213,15 +218,15 @@ class Knowledge:
         if self._controls[name].ask:
             self._tracks[name].ask_at = at
 
-    def _learn(self, name: str, value: Value, why: Ground, now: float) -> None:
+    def _learn(self, name: str, value: Value, ground: Ground, now: float) -> None:
         track = self._tracks[name]
         track.clear_at = now + self._life(name)
-        self._put(name, frozenset({value}), why, now)
+        self._put(name, frozenset({value}), ground, now)
         self._ask(name, now + ASK_AGAIN_S)
 
     def _put(
-        self, name: str, values: frozenset[Value], why: Ground, now: float
+        self, name: str, values: frozenset[Value], ground: Ground, now: float
     ) -> None:
         track = self._tracks[name]
-        track.values, track.why, track.since = values, why, now
+        track.values, track.ground, track.since = values, ground, now
         self._belief = {**self._belief, name: values}

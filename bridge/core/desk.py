@@ -1,0 +1,75 @@
+"""What the parts of the machine share, and the one way to send.
+
+Rules of this file: `send_ready` is the only place where a message is sent, and it asks
+the guard about the belief of that very moment, whoever planned the message and when.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from bridge.core.effects import Effect, Send, Tell
+from bridge.core.flight import Flight, ports_of
+from bridge.core.guard import Judge, refused_because
+from bridge.core.knowledge import Knowledge
+from bridge.core.leg import Change
+from bridge.core.plans import Plans
+from bridge.core.studio import Studio
+from bridge.core.table import State
+from bridge.core.wire import Value
+
+
+@dataclass(slots=True)
+class Desk:
+    """The studio, what is believed of it, what is under way, and who is not there.
+
+    now: monotonic seconds, of the present event.
+    absent: port -> why it is not there, in words. effects: what is to be done now.
+    """
+
+    studio: Studio
+    judge: Judge
+    plans: Plans
+    knowledge: Knowledge
+    flight: Flight
+    now: float
+    state: State = State.STARTING
+    absent: dict[str, str] = field(default_factory=dict)
+    effects: list[Effect] = field(default_factory=list)
+
+    def refused(self, changes: Iterable[Change]) -> tuple[str, ...]:
+        """What the guard has against these changes now; empty: nothing."""
+        return refused_because(self.judge, self.knowledge.belief, in_flight(changes))
+
+    def tell(self, record: Tell) -> None:
+        """Put a record among the effects."""
+        self.effects.append(record)
+
+    def send_ready(self) -> tuple[str, ...]:
+        """Send what is ready, or say which rules the guard sees broken by it."""
+        parcels = self.flight.ready(self.now)
+        changes = tuple(dict.fromkeys(c for p in parcels for c in p.changes))
+        if changes:
+            rules = self.refused(changes)
+            if rules:
+                return rules
+        for change in changes:
+            self.knowledge.sending(change, self.now)
+        self.flight.sent(parcels, self.now)
+        self.effects += [Send(parcel.message) for parcel in parcels]
+        return ()
+
+    def at_port(self, port: str) -> tuple[str, ...]:
+        """The controls whose messages go to this port."""
+        controls = self.studio.controls
+        return tuple(name for name, c in controls.items() if port in ports_of(c))
+
+
+def in_flight(changes: Iterable[Change]) -> tuple[tuple[str, Value], ...]:
+    """Every (control, value) that may be in force while these are under way."""
+    return tuple(
+        (change.control, value)
+        for change in changes
+        for value in (change.value, *change.passes)
+    )

@@ -1,0 +1,156 @@
+"""One crossing under way: leg by leg, each confirmed before the next is sent.
+
+Strategy: the journey says what has come of its leg, and the machine decides what
+follows. Between two legs nothing is on its way, so there the newest wish may win and
+a new plan may be made from what is believed then.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from bridge.core import telling
+from bridge.core.belief import Belief, is_settled, settled
+from bridge.core.crossing import Crossing
+from bridge.core.desk import Desk
+from bridge.core.effects import Tell
+from bridge.core.flight import TRIES
+from bridge.core.studio import Scene
+
+REPLANS = 3
+"""How often one crossing may be planned anew because the desk was moved by hand: a
+hand that keeps turning would otherwise keep us planning for as long as it likes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """A scene that is wanted, and who wants to know how it ends."""
+
+    scene: Scene
+    ticket: int | None = None
+
+
+class Turn(Enum):
+    """What has come of the present leg.
+
+    UNDER_WAY: something is still waited for. LEG_OVER: all is confirmed and settled.
+    GUARDED: the guard refused to send; nothing of that was sent.
+    FAILED: somebody did not answer, or did not do it, in time.
+    """
+
+    UNDER_WAY = "under way"
+    LEG_OVER = "leg over"
+    GUARDED = "guarded"
+    FAILED = "failed"
+
+
+@dataclass(slots=True)
+class Journey:
+    """A crossing and how far it has come.
+
+    expected: the belief that the plan reckons with at the next boundary.
+    replans: how often it was planned anew. was_guarded: once because of the guard.
+    rules: what the guard saw. late: who did not answer.
+    """
+
+    desk: Desk
+    request: Request
+    crossing: Crossing
+    expected: Belief
+    leg: int = 0
+    replans: int = 0
+    was_guarded: bool = False
+    is_loaded: bool = False
+    is_sent: bool = False
+    rules: tuple[str, ...] = ()
+    late: tuple[str, ...] = ()
+
+    @property
+    def has_legs_left(self) -> bool:
+        """Whether a leg is under way or still to come."""
+        return self.leg < len(self.crossing.legs)
+
+    @property
+    def is_on_course(self) -> bool:
+        """Whether nothing but the plan has changed what is believed."""
+        belief = self.desk.knowledge.belief
+        on_course = all(
+            belief[name] <= values for name, values in self.expected.items()
+        )
+        is_there = self.has_legs_left or is_settled(belief, self.request.scene.values)
+        return on_course and is_there
+
+    def may_turn(self) -> bool:
+        """Whether a newer wish need not wait: nothing sent is still on its way."""
+        awaited = self.desk.flight.awaited.values()
+        return not self.is_sent or all(
+            a.is_over(self.desk.now) or (a.step is not None and a.step.by_hand)
+            for a in awaited
+        )
+
+    def advance(self) -> Turn:
+        """Send what is due, once more where need be, and see what has come of it."""
+        flight = self.desk.flight
+        self.rules = () if self.is_loaded else self._load()
+        if self.rules:
+            return Turn.GUARDED
+        late = flight.overdue(self.desk.now)
+        self.late = tuple(name for name in late if self._has_no_try_left(name))
+        if self.late:
+            return Turn.FAILED
+        flight.again(late)
+        sent_before = len(self.desk.effects)
+        self.rules = self.desk.send_ready()
+        if self.rules:
+            return Turn.GUARDED
+        self.is_sent = self.is_sent or len(self.desk.effects) > sent_before
+        if not flight.is_over(self.desk.now):
+            return Turn.UNDER_WAY
+        self._close_leg()
+        return Turn.LEG_OVER
+
+    def abandon(self) -> None:
+        """Wait for nothing more; what was sent stays possible."""
+        for name in self.desk.flight.awaited:
+            self.desk.knowledge.give_up(name, self.desk.now)
+        self.desk.flight.clear()
+
+    def lateness(self) -> Tell:
+        """Who did not answer, or did not do it."""
+        return telling.unconfirmed(
+            self.desk.studio, self.request.scene, self.late, self.request.ticket
+        )
+
+    def _load(self) -> tuple[str, ...]:
+        """Put the leg in, and ask for what is done by hand unless the guard refuses."""
+        desk, leg = self.desk, self.crossing.legs[self.leg]
+        self.is_loaded, self.is_sent = True, False
+        by_hand = tuple(c for s in leg.steps if s.by_hand for c in s.changes)
+        if by_hand:
+            rules = desk.refused(by_hand)
+            if rules:
+                return rules
+            desk.tell(telling.by_hand(desk.studio, by_hand))
+            for change in by_hand:
+                desk.knowledge.sending(change, desk.now)
+        for step in leg.steps:
+            held_off = [
+                desk.knowledge.may_send_at(change.control, change.value)
+                for change in step.changes
+            ]
+            desk.flight.load(step, max(held_off), desk.now)
+        return ()
+
+    def _close_leg(self) -> None:
+        for name in self.desk.flight.awaited:
+            self.desk.knowledge.settle(name, self.desk.now)
+        self.desk.flight.clear()
+        leg = self.crossing.legs[self.leg]
+        self.expected = settled(self.expected, leg.setting)
+        self.leg, self.is_loaded = self.leg + 1, False
+
+    def _has_no_try_left(self, name: str) -> bool:
+        awaited = self.desk.flight.awaited[name]
+        by_hand = awaited.step is not None and awaited.step.by_hand
+        return by_hand or awaited.tries >= TRIES

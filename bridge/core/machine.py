@@ -1,0 +1,322 @@
+"""The switching machine: it is told what happened and when, and says what to do.
+
+Rules of this file: no clock, no port, no task; what a state does about an event stands
+in `table.TABLE` and nowhere else; every request is told how it ended, exactly once.
+
+Strategy: `desk` is what all parts share; `steering` decides about crossings, `journey`
+is one of them, `inquiry` asks gear what it holds, `watch` looks at what others do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import inf
+
+from bridge.core import telling
+from bridge.core.desk import Desk
+from bridge.core.effects import (
+    Began,
+    Due,
+    Effect,
+    Event,
+    Light,
+    Moved,
+    NotSent,
+    PortFound,
+    PortLost,
+    Pressed,
+    Said,
+    Stop,
+    Wanted,
+)
+from bridge.core.flight import Flight, ports_of
+from bridge.core.guard import Judge
+from bridge.core.inquiry import Inquiry
+from bridge.core.knowledge import Ground, Heard, Knowledge
+from bridge.core.plans import Planner, Plans
+from bridge.core.reception import Reception
+from bridge.core.rounds import round_of
+from bridge.core.settings import before_start, in_force
+from bridge.core.steering import Steering, Wish
+from bridge.core.studio import MidiDevice, Reach, Studio
+from bridge.core.table import MOVES, TABLE, Act, State
+from bridge.core.watch import Watch
+from bridge.core.wire import Message, Value
+
+START_S = 3.0
+"""How long ports may take to be found and gear to answer before we rest without them.
+Names on a network are given two seconds by the ports, gear half a second to answer."""
+
+STOP_S = 2.0
+"""How long the last leg and the way to rest may take when the service stops; well
+under the ten seconds after which a service manager kills."""
+
+
+_WATCHED = frozenset({State.RESTING, State.CROSSING, State.HALTED})
+_AT_REST = frozenset({State.STARTING, State.RESTING, State.HALTED})
+
+
+class Machine:
+    """The state of the service. All times are monotonic seconds."""
+
+    def __init__(
+        self,
+        studio: Studio,
+        judge: Judge,
+        planner: Planner,
+        now: float,
+        powered: Iterable[str] = (),
+    ) -> None:
+        """powered: gear that surely was powered a moment ago, and not used since."""
+        controls = studio.controls
+        spacing = {
+            device.name: device.spacing_ms / 1000
+            for device in studio.connections
+            if isinstance(device, MidiDevice)
+        }
+        absent = {p: "not opened yet" for c in controls.values() for p in ports_of(c)}
+        self.studio = studio
+        self.reception = Reception(studio)
+        self._desk = Desk(
+            studio,
+            judge,
+            Plans(planner, controls),
+            Knowledge(controls, before_start(studio), powered, now),
+            Flight(controls, spacing),
+            now,
+            absent=absent,
+        )
+        self._inquiry = Inquiry(self._desk)
+        self._steering = Steering(self._desk, self._inquiry)
+        self._watch = Watch(self._desk)
+        self._end_by = inf
+        self._lit: tuple[str, ...] | None = None
+        # The start scene, as long as nothing else was asked for or begun.
+        self._owed = studio.start_scene
+        self._is_owed_due = False
+        self._is_letting_go = False
+
+    # What the engine and the faces use
+
+    @property
+    def state(self) -> State:
+        """Where the machine is."""
+        return self._desk.state
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """What is believed of each control, why, and since when."""
+        return self._desk.knowledge
+
+    @property
+    def absent(self) -> dict[str, str]:
+        """The ports that are not there, and why, in words."""
+        return dict(self._desk.absent)
+
+    @property
+    def scenes_in_force(self) -> tuple[str, ...]:
+        """The scenes of which every value surely holds, in the file's order."""
+        return tuple(s.name for s in in_force(self.studio, self.knowledge.belief))
+
+    @property
+    def heading(self) -> str:
+        """The scene that is being crossed to, or ""."""
+        journey = self._steering.journey
+        return journey.request.scene.name if journey is not None else ""
+
+    @property
+    def deadline(self) -> float | None:
+        """When `wake` must be called next; None: not before something happens."""
+        if self.state is State.STOPPED:
+            return None
+        desk = self._desk
+        at = min(self.reception.deadline, self._end_by, desk.flight.next_at(desk.now))
+        if self._steering.journey is None:
+            at = min(at, self.knowledge.ask_at)
+        if self.state in _WATCHED:
+            at = min(at, self._watch.due)
+        return None if at == inf else at
+
+    def hear(self, message: Message, at: float, now: float) -> tuple[Effect, ...]:
+        """A message came in at `at`."""
+        events = self.reception.hear(message, at)
+        return tuple(effect for e in events for effect in self.handle(e, now))
+
+    def wake(self, now: float) -> tuple[Effect, ...]:
+        """The deadline has come, or any other time."""
+        events: tuple[Event, ...] = (*self.reception.passed(now), Due())
+        return tuple(effect for e in events for effect in self.handle(e, now))
+
+    def handle(self, event: Event, now: float) -> tuple[Effect, ...]:
+        """Something happened. Returns what is to be done, in this order."""
+        self._desk.now = max(self._desk.now, now)
+        before = self.state
+        act = TABLE[before][type(event)]
+        if act is not Act.IGNORE:
+            self._act(act, event)
+            self._work()
+        if self.state is not before:
+            assert self.state in MOVES[before], f"{event}: {before} to {self.state}"
+        effects = tuple(self._desk.effects)
+        self._desk.effects.clear()
+        return effects
+
+    def prepare(self) -> bool:
+        """At rest, make one plan that a button may need; False if all are made."""
+        if self.state not in (State.RESTING, State.HALTED):
+            return False
+        rounds = (names for b in self.studio.buttons for names in b.rounds.values())
+        names = dict.fromkeys(name for round_ in rounds for name in round_)
+        scenes = [self.studio.scenes[name] for name in names]
+        return self._desk.plans.prepare(self.knowledge.belief, scenes)
+
+    # The acts of the table
+
+    def _act(self, act: Act, event: Event) -> None:
+        match act, event:
+            case Act.GO_ON, Due():
+                pass
+            case Act.BEGIN, Began():
+                self._end_by = self._desk.now + START_S
+            case Act.GO | Act.KEEP | Act.REFUSE, Pressed() | Wanted() as request:
+                self._request(act, request)
+            case Act.NOTE, Moved(name, value):
+                self._note(name, self.knowledge.hear(name, value, self._desk.now))
+            case Act.NOTE, Said(name, value):
+                self._note_said(name, value)
+            case Act.GIVE_UP, NotSent(port, why):
+                self._not_sent(port, why)
+            case Act.FORGET, PortLost(port, why):
+                self._lose(port, why)
+            case Act.ASK, PortFound(port):
+                self._find(port)
+            case Act.LET_GO, Stop():
+                self._let_go()
+            case Act.END, Stop():
+                self._end("stopped at once, as asked twice")
+            case _:
+                msg = f"the table says {act} for {event}"
+                raise AssertionError(msg)
+
+    def _request(self, act: Act, request: Pressed | Wanted) -> None:
+        names = round_of(self.studio, request)
+        if act is Act.REFUSE:
+            names = "the service stops"
+        if isinstance(names, str):
+            self._desk.tell(telling.not_taken(names, request.ticket))
+            return
+        self._owed = None
+        wish = Wish(names, request.ticket)
+        if act is Act.GO:
+            self._steering.go(wish)
+        else:
+            self._steering.keep(wish)
+
+    def _note(self, name: str, heard: Heard) -> None:
+        awaited = self._desk.flight.awaited.get(name)
+        values = self.knowledge[name].values
+        if awaited is not None and awaited.change is not None:
+            if values == {awaited.change.value}:
+                self._desk.flight.confirmed(name, self._desk.now)
+        elif len(values) == 1:
+            self._inquiry.drop((name,))
+        if heard is Heard.SURPRISE:
+            self._watch.moved(name)
+
+    def _note_said(self, name: str, value: Value) -> None:
+        if self.studio.controls[name].reach is not Reach.HAND:
+            return  # what a message can move is asked of the gear
+        now = self._desk.now
+        self.knowledge.say(name, value, Ground.SAID, now)
+        awaited = self._desk.flight.awaited.get(name)
+        if awaited is not None and awaited.change is not None:
+            if value == awaited.change.value:
+                self._desk.flight.confirmed(name, now)
+            else:
+                self.knowledge.sending(awaited.change, now)
+
+    def _not_sent(self, port: str, why: str) -> None:
+        if self._steering.journey is not None and self._desk.flight.takes(port):
+            self._steering.halt(f"{port} did not take a message: {why}")
+
+    def _lose(self, port: str, why: str) -> None:
+        takes = self._desk.flight.takes(port)
+        names = self._desk.at_port(port)
+        if self._desk.absent.get(port) != why:
+            self._desk.tell(telling.port_lost(port, why, names))
+        self._desk.absent[port] = why
+        self.reception.forget(port)
+        self._inquiry.lost(port)
+        if takes:
+            self._steering.halt(f"{port} is not there any more: {why}")
+
+    def _find(self, port: str) -> None:
+        if port in self._desk.absent or port in self._inquiry.unheard:
+            self._desk.absent.pop(port, None)
+            self._desk.tell(telling.port_found(port))
+            self._inquiry.found(port)
+            self._is_owed_due = True
+
+    def _let_go(self) -> None:
+        self._desk.state = State.STOPPING
+        self._end_by, self._owed = self._desk.now + STOP_S, None
+        self._steering.drop_wish("the service stops")
+        journey = self._steering.journey
+        if journey is not None and journey.may_turn():
+            self._steering.halt("the service stops")
+
+    def _end(self, because: str) -> None:
+        self._steering.halt(because)
+        self._inquiry.pause()
+        self._desk.state, self._end_by = State.STOPPED, inf
+        self._desk.tell(telling.stopped(because))
+
+    # After every event: what has become due or possible
+
+    def _work(self) -> None:
+        if self.state in _AT_REST:
+            self._rest()
+        self._steering.travel()
+        while self.state is State.STOPPING and self._steering.journey is None:
+            self._let_go_on()
+        if self.state is State.STOPPING and self._desk.now >= self._end_by:
+            self._end(f"stopped; the last crossing was not over after {STOP_S:g} s")
+        if self.state in _AT_REST:
+            self._watch.look()
+        if self.state in _WATCHED and self._watch.due <= self._desk.now:
+            self._desk.effects += self._watch.judge()
+        names = self.scenes_in_force
+        if names != self._lit:
+            self._lit = names
+            self._desk.effects.append(Light(names))
+
+    def _rest(self) -> None:
+        self._inquiry.go_on()
+        is_late = self._desk.now >= self._end_by
+        if self.state is State.STARTING and (self._inquiry.is_over or is_late):
+            self._start()
+        if self._owed is not None and self._is_owed_due and not self._inquiry.owes:
+            # Gear that is switched on after us is brought to the start scene too.
+            self._is_owed_due = False
+            if self._steering.go(Wish((self._owed,))):
+                self._owed = None
+        if self.state is State.HALTED:
+            self._steering.see_whether_arrived()
+
+    def _start(self) -> None:
+        """Gear has answered, or had its time: rest, or go where somebody wants to."""
+        self._desk.state, self._end_by = State.RESTING, inf
+        self._desk.tell(telling.started(self.studio, self.knowledge.belief))
+        self._is_owed_due = True
+        if (wish := self._steering.wish) is not None:
+            self._steering.wish = None
+            self._steering.go(wish)
+
+    def _let_go_on(self) -> None:
+        """Let contacts go by a proved way if there is one; then it is the end."""
+        if not self._is_letting_go:
+            self._is_letting_go = True
+            if self._steering.let_go():
+                self._steering.travel()
+                return
+        self._end("stopped")

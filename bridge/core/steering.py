@@ -1,0 +1,239 @@
+"""Steering a crossing: where to, by which plan, and what follows after each leg.
+
+Strategy: a request at rest is planned and begun. While a crossing is under way the
+newest wish is kept and wins at the next boundary between two legs, where a new plan is
+made from what is believed then; one that is refused there changes nothing. The scene
+under way stands for the one in force, so two quick taps go two scenes on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from bridge.core import telling
+from bridge.core.belief import is_settled
+from bridge.core.crossing import Crossing
+from bridge.core.desk import Desk
+from bridge.core.effects import Tell
+from bridge.core.flight import ports_of
+from bridge.core.inquiry import Inquiry
+from bridge.core.journey import REPLANS, Journey, Request, Turn
+from bridge.core.plans import AT_REST
+from bridge.core.rounds import Round, next_of
+from bridge.core.settings import in_force
+from bridge.core.studio import Scene
+from bridge.core.table import State
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A request that is not planned yet: the round it goes, and who asks."""
+
+    round: Round
+    ticket: int | None = None
+
+
+class Steering:
+    """The crossing under way, if any, and the newest wish.
+
+    It changes the state to CROSSING, RESTING and HALTED, and leaves STOPPING alone.
+    wanted: the scene that was begun last. arrived: the one that was reached last.
+    """
+
+    def __init__(self, desk: Desk, inquiry: Inquiry) -> None:
+        self._desk = desk
+        self._inquiry = inquiry
+        self.journey: Journey | None = None
+        self.wish: Wish | None = None
+        self.wanted: Scene | None = None
+        self.arrived = ""
+
+    # Requests
+
+    def go(self, wish: Wish) -> bool:
+        """Begin a crossing from rest; False if it is refused."""
+        name = next_of(wish.round, self._here())
+        return self.begin(Request(self._desk.studio.scenes[name], wish.ticket))
+
+    def keep(self, wish: Wish) -> None:
+        """Keep the newest wish; turn to it now if nothing is on its way."""
+        if self.journey is not None:
+            wish = Wish((next_of(wish.round, self._here()),), wish.ticket)
+        if (older := self.wish) is not None:
+            names = " or ".join(older.round)
+            newer = " or ".join(wish.round)
+            self._desk.tell(telling.superseded(names, newer, older.ticket))
+        self.wish = wish
+        if self.journey is not None and self.journey.may_turn():
+            self._take_wish()
+
+    def drop_wish(self, because: str) -> None:
+        """The wish cannot be had any more."""
+        if self.wish is not None:
+            self._desk.tell(telling.not_taken(because, self.wish.ticket))
+            self.wish = None
+
+    def _here(self) -> tuple[str, ...]:
+        """Where the person is, or is going to; what counts most comes first."""
+        if self.wish is not None:
+            return self.wish.round
+        if self.journey is not None:
+            return (self.journey.request.scene.name,)
+        belief = self._desk.knowledge.belief
+        now = tuple(scene.name for scene in in_force(self._desk.studio, belief))
+        return (self.arrived, *now) if self.arrived in now else now
+
+    # A crossing
+
+    def begin(self, request: Request) -> bool:
+        """Plan from what is believed now, and begin; False if it is refused."""
+        way = self._way(request)
+        if isinstance(way, Tell):
+            self._desk.tell(way)
+            return False
+        self._set_out(request, way)
+        return True
+
+    def travel(self) -> None:
+        """Go on as far as is possible now."""
+        while (journey := self.journey) is not None:
+            match journey.advance():
+                case Turn.UNDER_WAY:
+                    return
+                case Turn.LEG_OVER:
+                    self._turn(journey)
+                case Turn.GUARDED:
+                    self._plan_around_guard(journey)
+                case Turn.FAILED:
+                    self._give_up(journey.lateness())
+
+    def halt(self, because: str) -> None:
+        """Give the crossing under way up; what is not sure is believed to be so."""
+        if self.journey is not None:
+            request = self.journey.request
+            self._give_up(telling.halted(request.scene, because, request.ticket))
+
+    def see_whether_arrived(self) -> None:
+        """A crossing was given up, but its gear may have answered in the end."""
+        belief, scene = self._desk.knowledge.belief, self.wanted
+        if scene is not None and is_settled(belief, scene.values):
+            self._arrive(Request(scene))
+
+    def let_go(self) -> bool:
+        """Begin the way to where every contact is let go; False if we are there.
+
+        A way that is refused leaves contacts as they are.
+        """
+        desk = self._desk
+        rest = {
+            name: control.at_rest
+            for name, control in desk.studio.controls.items()
+            if control.at_rest is not None
+            and desk.knowledge.belief[name] != {control.at_rest}
+            and not ports_of(control) & desk.absent.keys()
+        }
+        return bool(rest) and self.begin(Request(Scene(AT_REST, rest)))
+
+    def _way(self, request: Request) -> Crossing | Tell:
+        scene, ticket = request.scene, request.ticket
+        desk = self._desk
+        found = desk.plans.find(desk.knowledge.belief, scene)
+        if not isinstance(found, Crossing):
+            return telling.refused(scene, found, ticket)
+        missing: dict[str, str] = {}
+        cut_off = []
+        steps = (step for leg in found.legs for step in leg.steps if not step.by_hand)
+        for change in (change for step in steps for change in step.changes):
+            ports = ports_of(desk.studio.controls[change.control])
+            for port in ports & desk.absent.keys():
+                missing[port] = desk.absent[port]
+                cut_off.append(change.control)
+        if missing:
+            return telling.not_there(desk.studio, scene, missing, cut_off, ticket)
+        return found
+
+    def _set_out(self, request: Request, way: Crossing, replans: int = 0) -> None:
+        desk = self._desk
+        self.wanted = request.scene
+        self._inquiry.pause()
+        self.journey = Journey(
+            desk, request, way, desk.knowledge.belief, replans=replans
+        )
+        if not way.legs:
+            self._arrive(request)
+            return
+        if replans == 0:
+            desk.tell(telling.crossing(request.scene, way))
+        if desk.state is not State.STOPPING:
+            desk.state = State.CROSSING
+
+    def _turn(self, journey: Journey) -> None:
+        """At a boundary: stop, turn to a newer wish, plan again, or go on."""
+        scene = journey.request.scene
+        if self._desk.state is State.STOPPING and scene.name != AT_REST:
+            self.halt("the service stops")
+        elif journey.is_on_course and not journey.has_legs_left:
+            self._arrive(journey.request)
+            self._take_wish()
+        elif not self._take_wish() and not journey.is_on_course:
+            self._plan_again(journey, "something was moved by hand meanwhile")
+
+    def _take_wish(self) -> bool:
+        """Turn to the newest wish, if there is one and it can be had from here."""
+        if self.wish is None:
+            return False
+        wish, self.wish = self.wish, None
+        name = next_of(wish.round, ())
+        request = Request(self._desk.studio.scenes[name], wish.ticket)
+        way = self._way(request)
+        if isinstance(way, Tell):
+            self._desk.tell(way)
+            return False
+        if self.journey is not None:
+            old = self.journey.request
+            self._desk.tell(telling.superseded(old.scene.name, name, old.ticket))
+            self.journey.abandon()
+        self._set_out(request, way)
+        return True
+
+    def _plan_around_guard(self, journey: Journey) -> None:
+        rules, request = journey.rules, journey.request
+        journey.abandon()
+        if self._take_wish():
+            return
+        because = f"the guard refuses what might break {', '.join(rules)}"
+        if journey.was_guarded:
+            scene, ticket = request.scene, request.ticket
+            self._give_up(telling.halted(scene, because, ticket, rules))
+            return
+        self._plan_again(journey, because)
+        if self.journey is not None:
+            self.journey.was_guarded = True
+
+    def _plan_again(self, journey: Journey, because: str) -> None:
+        request = journey.request
+        scene, ticket = request.scene, request.ticket
+        journey.abandon()
+        way = self._way(request)
+        if isinstance(way, Tell):
+            words = f"{because}; {way.words}"
+            self._give_up(telling.halted(scene, words, ticket, way.rules, way.cure))
+        elif journey.replans >= REPLANS:
+            self._give_up(telling.halted(scene, because, ticket))
+        else:
+            self._set_out(request, way, journey.replans + 1)
+
+    def _give_up(self, record: Tell) -> None:
+        if self.journey is not None:
+            self.journey.abandon()
+            self.journey = None
+        self._desk.tell(record)
+        if self._desk.state is not State.STOPPING:
+            self._desk.state = State.HALTED
+            self._take_wish()
+
+    def _arrive(self, request: Request) -> None:
+        self.journey = None
+        if self._desk.state is not State.STOPPING:
+            self._desk.state, self.arrived = State.RESTING, request.scene.name
+            self._desk.tell(telling.arrived(request.scene, request.ticket))

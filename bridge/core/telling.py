@@ -1,0 +1,192 @@
+"""What the machine tells, in words: one function for each record it makes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from bridge.core.belief import Belief
+from bridge.core.crossing import Crossing
+from bridge.core.cures import value_words
+from bridge.core.effects import Tell, Told
+from bridge.core.finding import Finding
+from bridge.core.flight import TRIES
+from bridge.core.leg import Change
+from bridge.core.studio import Scene, Studio
+from bridge.core.wire import Value
+
+
+def started(studio: Studio, belief: Belief) -> Tell:
+    """How much is known when the service begins to rest."""
+    unsure = _unsure(studio, belief)
+    total = len(studio.controls)
+    words = f"started; {total - len(unsure)} of {total} controls are known"
+    return Tell(Told.STARTED, words, controls=unsure)
+
+
+def crossing(scene: Scene, way: Crossing) -> Tell:
+    """A crossing begins."""
+    count = sum(len(leg.steps) for leg in way.legs)
+    words = (
+        f"to {_name(scene)}: {_many(count, 'step')} in {_many(len(way.legs), 'leg')}"
+    )
+    changed = (change.control for leg in way.legs for change in leg.changes)
+    return Tell(Told.CROSSING, words, scene.name, tuple(dict.fromkeys(changed)))
+
+
+def arrived(scene: Scene, ticket: int | None) -> Tell:
+    """Every value of the scene is in force."""
+    return Tell(Told.ARRIVED, f"{scene.name} is in force", scene.name, ticket=ticket)
+
+
+def refused(scene: Scene, finding: Finding, ticket: int | None) -> Tell:
+    """The scene cannot be had from here; nothing was sent for it."""
+    words = f"{_name(scene)} is refused: {finding.message}"
+    return Tell(
+        Told.REFUSED,
+        words,
+        scene.name,
+        rules=(finding.rule,),
+        people=finding.people,
+        cure=finding.cure,
+        ticket=ticket,
+    )
+
+
+def not_there(
+    studio: Studio,
+    scene: Scene,
+    absent: Mapping[str, str],
+    controls: Sequence[str],
+    ticket: int | None,
+) -> Tell:
+    """The scene needs gear that is not there; nothing was sent for it."""
+    whys = ", ".join(f"{port} ({why})" for port, why in absent.items())
+    words = f"{_name(scene)} is refused: it needs what is not there: {whys}"
+    cure = "see that it is on and plugged in: " + ", ".join(_gear(studio, controls))
+    return Tell(
+        Told.REFUSED, words, scene.name, tuple(controls), cure=cure, ticket=ticket
+    )
+
+
+def not_taken(words: str, ticket: int | None, scene: str = "") -> Tell:
+    """The request itself is refused, whatever the desk holds."""
+    return Tell(Told.REFUSED, words, scene, ticket=ticket)
+
+
+def superseded(scene: str, newer: str, ticket: int | None) -> Tell:
+    """A newer wish has taken its place."""
+    words = f"{scene} gives way to the newer wish: {newer}"
+    return Tell(Told.SUPERSEDED, words, scene, ticket=ticket)
+
+
+def halted(
+    scene: Scene,
+    because: str,
+    ticket: int | None,
+    rules: tuple[str, ...] = (),
+    cure: str = "",
+) -> Tell:
+    """A crossing was given up on its way."""
+    words = f"on the way to {_name(scene)}: {because}"
+    return Tell(Told.HALTED, words, scene.name, rules=rules, cure=cure, ticket=ticket)
+
+
+def unconfirmed(
+    studio: Studio, scene: Scene, controls: Sequence[str], ticket: int | None
+) -> Tell:
+    """What was sent was not confirmed in time."""
+    labels = ", ".join(studio.controls[name].label for name in controls)
+    tried = f"sent {TRIES} times" if _can_answer(studio, controls) else "asked for"
+    words = f"on the way to {_name(scene)}: {labels}: {tried} and never confirmed"
+    gear = ", ".join(_gear(studio, controls))
+    cure = f"see that {gear} is on and its cables are in, then press again"
+    return Tell(
+        Told.HALTED, words, scene.name, tuple(controls), cure=cure, ticket=ticket
+    )
+
+
+def by_hand(studio: Studio, changes: Iterable[Change]) -> Tell:
+    """What a person is to set now."""
+    steps = []
+    names = []
+    for change in changes:
+        control = studio.controls[change.control]
+        default = f"set {control.label} to {value_words(change.value)}"
+        steps.append(control.hand_words.get(change.value, default))
+        names.append(change.control)
+    return Tell(Told.BY_HAND, "; ".join(steps), controls=tuple(names))
+
+
+def moved_by_hand(studio: Studio, belief: Belief, controls: Sequence[str]) -> Tell:
+    """Somebody moved these on the gear itself."""
+    moved = [f"{studio.controls[n].label} is {_values(belief[n])}" for n in controls]
+    words = f"moved by hand: {', '.join(moved)}"
+    return Tell(Told.MOVED_BY_HAND, words, controls=tuple(controls))
+
+
+def alarm(
+    rules: Sequence[str], unsure: Sequence[str], scenes: Sequence[str], cuts: str
+) -> Tell:
+    """Rules may be broken now, without our doing. unsure: labels of what is unknown."""
+    what = (
+        "is broken" if not unsure else "cannot be ruled out while some of it is unknown"
+    )
+    words = f"{', '.join(rules)} {what}"
+    ways = [f"go to {' or '.join(scenes)}"] if scenes else []
+    if cuts:
+        ways.append(cuts)
+    cure = ", or ".join(ways)
+    return Tell(Told.ALARM, words, rules=tuple(rules), cure=cure)
+
+
+def all_clear() -> Tell:
+    """No rule can be broken any more."""
+    return Tell(Told.ALL_CLEAR, "every never-rule holds again")
+
+
+def silent(studio: Studio, controls: Sequence[str]) -> Tell:
+    """Gear was asked and does not answer."""
+    gear = ", ".join(_gear(studio, controls))
+    words = f"{gear} does not answer: {_many(len(controls), 'control')} unknown"
+    return Tell(
+        Told.SILENT, words, controls=tuple(controls), cure=f"see that {gear} is on"
+    )
+
+
+def port_lost(port: str, why: str, controls: Sequence[str]) -> Tell:
+    """A port went away, and with it what was known there."""
+    return Tell(Told.PORT_LOST, f"{port} is not there: {why}", controls=tuple(controls))
+
+
+def port_found(port: str) -> Tell:
+    """A port is there."""
+    return Tell(Told.PORT_FOUND, f"{port} is there")
+
+
+def stopped(because: str) -> Tell:
+    """Nothing will be sent any more."""
+    return Tell(Told.STOPPED, because)
+
+
+def _unsure(studio: Studio, belief: Belief) -> tuple[str, ...]:
+    return tuple(name for name in studio.controls if len(belief[name]) != 1)
+
+
+def _gear(studio: Studio, controls: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(studio.controls[name].gear for name in controls))
+
+
+def _can_answer(studio: Studio, controls: Iterable[str]) -> bool:
+    return any(studio.controls[name].ask for name in controls)
+
+
+def _values(values: Iterable[Value]) -> str:
+    return " or ".join(sorted(value_words(value) for value in values))
+
+
+def _name(scene: Scene) -> str:
+    return scene.name or "rest"
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

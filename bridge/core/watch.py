@@ -1,0 +1,96 @@
+"""The watch over what others do to the desk: whether a never-rule may be broken now.
+
+Strategy: a fader under a hand says a hundred values a second, so what was moved is
+collected for a moment and judged once. Nothing is sent from here: the hand on the desk
+is the person's own; it is told what is wrong and what would mend it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import inf
+
+from bridge.core import telling
+from bridge.core.belief import Belief, settled
+from bridge.core.cures import change_words
+from bridge.core.desk import Desk
+from bridge.core.effects import Tell
+from bridge.core.studio import Control, Reach
+from bridge.core.wire import Value
+
+GATHER_S = 0.05
+"""From a surprise to its judgement: a lamp that lights within this seems immediate."""
+
+AGAIN_S = 0.5
+"""Between two judgements, so that a moving fader costs two a second and no more."""
+
+
+class Watch:
+    """Judges the belief some time after it has changed."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self.due = inf
+        self._next = 0.0
+        self._moved: dict[str, None] = {}
+        self._broken: frozenset[str] = frozenset()
+        self._judged: Belief | None = None
+
+    def moved(self, name: str) -> None:
+        """Judge soon: this control was moved by hand."""
+        self._moved[name] = None
+        self._look()
+
+    def look(self) -> None:
+        """Judge soon, if anything has changed since."""
+        if self._desk.knowledge.belief is not self._judged:
+            self._look()
+
+    def _look(self) -> None:
+        self.due = min(self.due, max(self._desk.now + GATHER_S, self._next))
+
+    def judge(self) -> Iterator[Tell]:
+        """What was moved, what is newly broken, or that all is well again."""
+        desk = self._desk
+        self.due, self._next = inf, desk.now + AGAIN_S
+        belief = self._judged = desk.knowledge.belief
+        moved = tuple(self._moved)
+        self._moved.clear()
+        if moved:
+            yield telling.moved_by_hand(desk.studio, belief, moved)
+        broken = frozenset(desk.judge.nevers_broken(belief))
+        if broken - self._broken:
+            unsure = [
+                desk.studio.controls[name].label
+                for name, values in belief.items()
+                if len(values) > 1
+            ]
+            scenes = tuple(_scenes(desk, belief))
+            cuts = _cuts(desk, belief, moved)
+            yield telling.alarm(sorted(broken), unsure, scenes, cuts)
+        elif self._broken and not broken:
+            yield telling.all_clear()
+        self._broken = broken
+
+
+def _scenes(desk: Desk, belief: Belief) -> Iterator[str]:
+    """The scenes in which no never-rule would be broken."""
+    for scene in desk.studio.scenes.values():
+        if not desk.judge.nevers_broken(settled(belief, scene.values)):
+            yield scene.name
+
+
+def _cuts(desk: Desk, belief: Belief, moved: tuple[str, ...]) -> str:
+    """One of the moved controls set back, if that alone mends it, in words."""
+    for name in moved:
+        control = desk.studio.controls[name]
+        for value in _others(control, belief):
+            if not desk.judge.nevers_broken(settled(belief, {name: value})):
+                return change_words(desk.studio, [(name, value)])
+    return ""
+
+
+def _others(control: Control, belief: Belief) -> tuple[Value, ...]:
+    if control.reach is Reach.FIXED:
+        return ()
+    return tuple(v for v in control.values if v not in belief[control.name])
