@@ -13,13 +13,14 @@ from dataclasses import replace
 from bridge.core.belief import Belief
 from bridge.core.cures import MOST_TRIALS, Cure, change_words, cure, value_words
 from bridge.core.finding import Finding, Place, Severity
-from bridge.core.hearing import Arrival, Bound, Corner, factor
+from bridge.core.hearing import Arrival, Bound, Corner, factor, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.rules import heard_twice
 from bridge.core.rules.breach import Breach
+from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.rules.own_voice import RULE as OWN_VOICE
 from bridge.core.rules.own_voice import SIDE_TONE_MS
-from bridge.core.studio import Edge, Studio
+from bridge.core.studio import Edge, Scale, Studio
 from bridge.core.units import amplitude, decibels, delay_words, gain_words
 
 
@@ -102,7 +103,9 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
     found = [
         path
         for node in breach.listener.nodes
-        for path in corner.arrivals(breach.source.nodes, node).paths
+        for path in lanes_together(
+            studio.graph, corner.arrivals(breach.source.nodes, node).paths
+        )
         if breach.rule != OWN_VOICE or path.delay_ms > SIDE_TONE_MS
     ]
     if not found:
@@ -112,7 +115,10 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
 
 def path_lines(studio: Studio, path: Arrival, corner: Corner) -> tuple[str, ...]:
     """One arrival, edge by edge, and its sum."""
-    total = f"in all {gain_words(decibels(path.gain))}, {delay_words(path.delay_ms)}"
+    ear = path.node in _ears(studio)
+    level = _ear_words(path.gain) if ear else gain_words(decibels(path.gain))
+    lanes = f" ({path.lanes} lanes together)" if path.lanes > 1 else ""
+    total = f"in all {level}, {delay_words(path.delay_ms)}{lanes}"
     return (*_edge_lines(studio, path.edges, corner), total)
 
 
@@ -126,13 +132,29 @@ def _edge_lines(
 def _edge_line(studio: Studio, edge: Edge, gain: float) -> str:
     nodes = studio.graph.nodes
     words = [f"{nodes[edge.source].jack} -> {nodes[edge.target].jack}"]
-    if abs(gain - 1.0) > 1e-6:
+    if edge.target in _ears(studio):
+        words.append(_ear_words(gain))
+    elif abs(gain - 1.0) > 1e-6:
         words.append(gain_words(decibels(gain)))
     if edge.delay_ms:
         words.append(delay_words(edge.delay_ms))
     if edge.through_air:
         words.append("through the air")
     return "  ".join(words)
+
+
+def _ears(studio: Studio) -> frozenset[int]:
+    return frozenset(
+        node
+        for listener in studio.listeners
+        if listener.scale is Scale.EAR
+        for node in listener.nodes
+    )
+
+
+def _ear_words(gain: float) -> str:
+    """An amplitude in pascal as a level at the ear."""
+    return gain_words(decibels(gain) + PASCAL_DB_SPL, "dB SPL")
 
 
 def _loop_edges(corner: Corner, loop: Sequence[int]) -> tuple[int, ...]:

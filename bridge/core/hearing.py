@@ -60,12 +60,16 @@ class Flow:
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """Sound of one source at one node: amplitude, delay and the edges it came by."""
+    """Sound of one source at one node: amplitude, delay and the edges it came by.
+
+    lanes: how many lanes of the same jacks are summed in it (the edges are of one).
+    """
 
     node: int
     gain: float
     delay_ms: float
     edges: tuple[int, ...]
+    lanes: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,6 +265,21 @@ class Hearing:
             found = pick(factor(self._gates[number], value) for value in values)
             self._factors[key] = found
         return found
+
+
+def lanes_together(graph: Graph, paths: Sequence[Arrival]) -> tuple[Arrival, ...]:
+    """Paths through the same jacks, equally late, as one: their lanes are in step."""
+    merged: dict[tuple[object, ...], Arrival] = {}
+    for path in paths:
+        jacks = tuple(graph.nodes[graph.edges[e].source].jack for e in path.edges)
+        key = (*jacks, round(path.delay_ms, 6))
+        known = merged.get(key)
+        if known is None:
+            merged[key] = path
+        else:
+            gain, lanes = known.gain + path.gain, known.lanes + path.lanes
+            merged[key] = replace(known, gain=gain, lanes=lanes)
+    return tuple(sorted(merged.values(), key=lambda p: (-p.gain, p.delay_ms, p.edges)))
 
 
 def factor(gate: Gate, value: Value) -> float:

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bridge.core.belief import Belief, settled
 from bridge.core.explain import path_lines
-from bridge.core.hearing import Arrivals, Bound, Corner
+from bridge.core.hearing import Arrivals, Bound, Corner, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.settings import start
@@ -95,15 +95,19 @@ def heard(judge: HouseJudge, belief: Belief, source: Source, ear: Listener) -> H
     """What this listener hears of this source in this belief."""
     loudest = judge.scope(belief, Bound.LOUDEST).corner
     quietest = judge.scope(belief, Bound.QUIETEST).corner
-    return _heard(loudest, quietest, source, ear)
+    return _heard(judge, loudest, quietest, source, ear)
 
 
-def _heard(loud: Corner, quiet: Corner, source: Source, listener: Listener) -> Heard:
+def _heard(
+    judge: HouseJudge, loud: Corner, quiet: Corner, source: Source, listener: Listener
+) -> Heard:
     totals = loud.totals(source.nodes)
     node = max(listener.nodes, key=lambda n: totals.get(n, 0.0))
     least = quiet.totals(source.nodes).get(node, 0.0)
     surely = math.isclose(least, totals.get(node, 0.0), rel_tol=1e-9)
-    return Heard(source, listener, loud.arrivals(source.nodes, node), surely)
+    arrivals = loud.arrivals(source.nodes, node)
+    paths = lanes_together(judge.studio.graph, arrivals.paths)
+    return Heard(source, listener, replace(arrivals, paths=paths), surely)
 
 
 def all_heard(judge: HouseJudge, belief: Belief) -> tuple[tuple[Heard, ...], ...]:
@@ -111,7 +115,9 @@ def all_heard(judge: HouseJudge, belief: Belief) -> tuple[tuple[Heard, ...], ...
     loudest = judge.scope(belief, Bound.LOUDEST).corner
     quietest = judge.scope(belief, Bound.QUIETEST).corner
     return tuple(
-        tuple(_heard(loudest, quietest, s, listener) for s in judge.studio.sources)
+        tuple(
+            _heard(judge, loudest, quietest, s, listener) for s in judge.studio.sources
+        )
         for listener in judge.studio.listeners
     )
 

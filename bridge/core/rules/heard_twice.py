@@ -22,7 +22,7 @@ from bridge.core.doubling import (
     doubling,
     first_notch_hz,
 )
-from bridge.core.hearing import Arrival
+from bridge.core.hearing import Arrival, lanes_together
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.studio import Listener, Source
 from bridge.core.units import (
@@ -54,7 +54,8 @@ def two_arrivals(
     """The strongest arrival and the strongest that counts as a second."""
     found: tuple[Arrival, Arrival] | None = None
     for node in listener.nodes:
-        first, *others = scope.corner.arrivals(source.nodes, node).paths or (None,)
+        paths = scope.corner.arrivals(source.nodes, node).paths
+        first, *others = lanes_together(scope.studio.graph, paths) or (None,)
         for other in others:
             if first is None or other.gain < first.gain * amplitude(WEAKEST_DB):
                 break
