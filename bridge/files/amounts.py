@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bridge.core.finding import Finding
+from bridge.core.finding import Finding, Place
 from bridge.files import quantity
 from bridge.files.lines import split
 from bridge.files.notes import Notes
@@ -60,6 +60,15 @@ class Amount:
 
 
 @dataclass(frozen=True, slots=True)
+class At:
+    """A value, and the one that it is given at, if any."""
+
+    value: float
+    at: float | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class AmountAt:
     """A quantity at another: 74 dB at 1 m, 1.2 m at 130 deg; the second may lack."""
 
@@ -72,7 +81,7 @@ class AmountAt:
         """How it is written."""
         return f"{self.kind.example} at {self.at.example}"
 
-    def read(self, node: Node, notes: Notes) -> tuple[float, float | None] | None:
+    def read(self, node: Node, notes: Notes) -> At | None:
         """Return both values; None for a second one that is not there."""
         if not isinstance(node, Text):
             wrong(notes, node, f"{self.kind.what} such as {self.example}")
@@ -89,7 +98,7 @@ class AmountAt:
         first, second = [*values, None][:2]
         if first is None or (len(pieces) == 2 and second is None):
             return None
-        return first.value, None if second is None else second.value
+        return At(first.value, None if second is None else second.value, node.place)
 
     def schema(self) -> Schema:
         """A string with a unit, and perhaps another."""

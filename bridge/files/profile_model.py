@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from bridge.core.finding import Place
 from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Message, Value
-from bridge.files.spoken import About
+from bridge.files.spoken import About, language_of
 
 AIR = "air"
 """The point of a microphone or of speakers where sound meets the air."""
@@ -84,6 +84,16 @@ class ControlType:
     gains_db: Mapping[Value, float]
     life: int | None
     place: Place
+
+    @property
+    def languages(self) -> set[str]:
+        """How its messages go: midi, osc, line; empty if it has none."""
+        found = {
+            language_of(message)
+            for messages in self.messages.values()
+            for message in messages
+        }
+        return found | ({self.about.transport} if self.about else set())
 
 
 @dataclass(frozen=True, slots=True)

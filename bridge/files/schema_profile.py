@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bridge.core.finding import Place
-from bridge.files.amounts import Amount, AmountAt, Whole
+from bridge.files.amounts import Amount, AmountAt, At, Whole
+from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import LENGTH, LOSS, TIME
 from bridge.files.shapes import (
     Choice,
@@ -11,16 +12,11 @@ from bridge.files.shapes import (
     Items,
     Later,
     Names,
-    Part,
     Raw,
     Said,
     Schema,
     TrueOrFalse,
     Words,
-    maybe,
-    needed,
-    part,
-    several,
 )
 from bridge.files.tree import Text
 
@@ -32,6 +28,7 @@ KINDS = (
     "headphones",
     "headphone amplifier",
     "changeover",
+    "player",
     "recorder",
     "other",
 )
@@ -278,7 +275,7 @@ class ProfilePart:
     pattern: Said[str] | None = maybe(
         "pattern", Choice(PATTERNS), "a microphone's polar pattern"
     )
-    leak: tuple[float, float | None] | None = maybe(
+    leak: At | None = maybe(
         "leak loss",
         AmountAt(LOSS, LENGTH, needs_at=True),
         "how much weaker than at the ear sound is outside headphones: 30 dB at 0.1 m",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bridge.core.finding import Place
-from bridge.files.amounts import Amount, AmountAt, Whole
+from bridge.files.amounts import Amount, AmountAt, At, Whole
+from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import (
     ANGLE,
     LENGTH,
@@ -21,15 +22,10 @@ from bridge.files.shapes import (
     Later,
     Line,
     Names,
-    Part,
     Raw,
     Said,
     Schema,
     Words,
-    maybe,
-    needed,
-    part,
-    several,
 )
 from bridge.files.studio_limits import limits_schema
 from bridge.files.tree import Text
@@ -123,7 +119,7 @@ class GearPart:
     distance: Said[float] | None = maybe(
         "distance", Amount(LENGTH), "from that mouth to the microphone"
     )
-    listening_level: tuple[float, float | None] | None = maybe(
+    listening_level: At | None = maybe(
         "listening level",
         AmountAt(SOUND, LENGTH),
         "how loud speech is: speakers 74 dB at 1 m, headphones 74 dB",
@@ -231,7 +227,7 @@ class StudioPart:
     patch: tuple[Text, ...] = several(
         "patch", Items(Words("a cable: GEAR.OUTPUT -> GEAR.INPUT")), "the cables"
     )
-    distances: tuple[Entry[tuple[float, float | None]], ...] = several(
+    distances: tuple[Entry[At], ...] = several(
         "distances",
         Names(AmountAt(LENGTH, ANGLE)),
         "how far apart things are: speakers to mic: 1.2 m at 130 deg",

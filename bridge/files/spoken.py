@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import struct
 from dataclasses import dataclass
+from typing import assert_never
 
 from bridge.core.wire import Contact, Key, Message, Midi, Osc, OscArgument
 from bridge.files.notes import Notes
@@ -114,6 +115,19 @@ def read_message(text: Text, notes: Notes) -> Message | None:
     place = text.part(start, len(text.value))
     number = read_number(about, Text(right.strip(), place), notes)
     return None if number is None else about.message(number)
+
+
+def language_of(message: Message) -> str:
+    """Return how a message goes: midi, osc or line."""
+    match message:
+        case Midi():
+            return "midi"
+        case Osc():
+            return "osc"
+        case Contact():
+            return "line"
+        case _:
+            assert_never(message)
 
 
 def single(value: float) -> float:

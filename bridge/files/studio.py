@@ -13,10 +13,13 @@ from pathlib import Path
 
 from bridge.core.finding import Finding, Place
 from bridge.core.studio import Studio
-from bridge.files.marks import read
+from bridge.files import refusals
+from bridge.files.characters import text_of
+from bridge.files.marks import MOST_FINDINGS, read
 from bridge.files.notes import Notes
+from bridge.files.parts import Part
+from bridge.files.profile import bytes_of
 from bridge.files.schema_studio import StudioPart
-from bridge.files.shapes import Part
 from bridge.files.shelf import profile_folders
 from bridge.files.studio_air import add_air
 from bridge.files.studio_buttons import read_buttons
@@ -61,7 +64,7 @@ def load(path: Path, *, shown: str | None = None) -> Loaded:
     """
     name = shown or str(path)
     try:
-        data = path.read_bytes()
+        data = bytes_of(path)
     except OSError as error:
         finding = Finding(
             "file-not-read",
@@ -75,7 +78,7 @@ def load(path: Path, *, shown: str | None = None) -> Loaded:
 def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
     """Read a studio from bytes; profiles come from the shelf."""
     notes = shelf.notes
-    sources = {name: data.decode("utf-8", "replace")}
+    sources = {name: text_of(data)}
     tree = read(data, name)
     part = None
     if isinstance(tree, tuple):
@@ -83,7 +86,7 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
     else:
         part = Part(StudioPart, "a studio").read(tree, notes)
     if part is None:
-        return Loaded(None, tuple(notes.findings), sources)
+        return Loaded(None, _shown(notes), sources)
     draft = Draft(part, notes)
     studio = _studio(draft, shelf)
     rated = {
@@ -93,11 +96,19 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
     }
     return Loaded(
         None if notes.is_broken() else studio,
-        tuple(notes.findings),
+        _shown(notes),
         sources | shelf.texts,
         tuple(draft.cables),
         rated,
     )
+
+
+def _shown(notes: Notes) -> tuple[Finding, ...]:
+    """Return the findings, not more than anybody mends in one go."""
+    found = tuple(notes.findings)
+    if len(found) <= MOST_FINDINGS:
+        return found
+    return (*found[:MOST_FINDINGS], refusals.more_than_shown(MOST_FINDINGS))
 
 
 def _studio(draft: Draft, shelf: Shelf) -> Studio:

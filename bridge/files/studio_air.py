@@ -31,6 +31,9 @@ from bridge.files.tree import Text
 SPEECH_DB_SPL = 60.0
 """Speech of normal effort, 1 m in front of the mouth (ISO 9921, from memory)."""
 
+EAR_BEHIND_MOUTH_M, EAR_BESIDE_MOUTH_M = 0.1, 0.08
+"""Where an ear is, seen from the mouth; half the breadth of a head (no source)."""
+
 UNKNOWN_PATTERN = Pattern.OMNI
 """The pattern of a microphone whose profile gives none: it takes up everything."""
 
@@ -188,16 +191,18 @@ class _Air:
 
     def _speaker_level(self, gear: Gear) -> float:
         """Sound level at 1 m with nominal level on all lanes, in dB SPL."""
-        level, distance = gear.part.listening_level or (PASCAL_DB_SPL, ASSUMED_M)
-        if distance is None:
+        said = gear.part.listening_level
+        if said is None:
+            return PASCAL_DB_SPL
+        if said.at is None:
             self.draft.notes.error(
                 "missing-distance",
                 f"{gear.name}: a listening level of speakers must say at what distance",
-                gear.place,
-                cure=f"write {level:g} dB at 1 m, if it is meant at 1 m",
+                said.place,
+                cure=f"write {said.value:g} dB at 1 m, if it is meant at 1 m",
             )
-            return level
-        return level - distance_gain_db(distance)
+            return said.value
+        return said.value - distance_gain_db(said.at)
 
     # Headphones
 
@@ -208,14 +213,7 @@ class _Air:
         wearer = self._wearer(gear) or ""
         room, nodes = self.people[wearer], lanes(self.draft, gear, EARS)
         self._air_gear(gear, Transducer.HEADPHONES, nodes, room)
-        level, distance = gear.part.listening_level or (PASCAL_DB_SPL, None)
-        if distance is not None:
-            self.draft.notes.error(
-                "needless-distance",
-                f"{gear.name}: the listening level of headphones is that at the ear",
-                gear.place,
-                cure=f"write {level:g} dB, without a distance",
-            )
+        level = self._headphone_level(gear)
         for node, ear in zip(nodes, ears(self.draft, wearer), strict=False):
             self.draft.graph.through_air(
                 (node,),
@@ -240,11 +238,24 @@ class _Air:
                     place=gear.place,
                 )
 
+    def _headphone_level(self, gear: Gear) -> float:
+        """Sound level at the ear with nominal level, in dB SPL."""
+        said = gear.part.listening_level
+        if said is not None and said.at is not None:
+            self.draft.notes.error(
+                "needless-distance",
+                f"{gear.name}: the listening level of headphones is that at the ear",
+                said.place,
+                cure=f"write {said.value:g} dB, without a distance",
+            )
+        return said.value if said is not None else PASCAL_DB_SPL
+
     def _leak_distance(self, gear: Gear, wearer: str, microphone: Gear) -> float:
-        """Whoever wears them has ears about as far from a microphone as the mouth."""
+        """Whoever speaks into it has the ears behind the mouth, and beside it."""
         if not self.distances.said(gear.name, microphone.name):
             if self._person(microphone.part.speaker) == wearer:
-                return self._working_distance(microphone)
+                away = self._working_distance(microphone) + EAR_BEHIND_MOUTH_M
+                return math.hypot(away, EAR_BESIDE_MOUTH_M)
             if self.distances.said(wearer, microphone.name):
                 return self.distances.between(wearer, microphone.name)[0]
         return self.distances.between(gear.name, microphone.name)[0]

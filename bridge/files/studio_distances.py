@@ -93,7 +93,7 @@ class Distances:
                     note=f"first in line {self._said[pair][2].line}",
                     cure="leave one of them out",
                 )
-            distance, angle = entry.part
+            distance, angle = entry.part.value, entry.part.at
             if angle is not None and not pair & set(self.microphones):
                 self.draft.notes.error(
                     "needless-angle",

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from bridge.core.finding import Place
 from bridge.core.studio import Gate
+from bridge.files.near import did_you_mean
 from bridge.files.notes import Notes
 from bridge.files.profile import load_profile
 from bridge.files.profile_model import Point, Profile
@@ -30,6 +31,13 @@ ONLY_FOR: dict[str, tuple[str, ...]] = {
     "takes": ("computer",),
 }
 """Keys that mean something for some kinds of gear only."""
+
+NEEDED_BY: dict[str, tuple[str, ...]] = {
+    "microphone": ("room",),
+    "speakers": ("room", "listening level"),
+    "headphones": ("worn by", "listening level"),
+}
+"""Keys that some kinds of gear cannot do without."""
 
 SPEAKS_KEYS: dict[str, tuple[str, ...]] = {
     "midi": ("midi", "nth"),
@@ -70,6 +78,8 @@ class Shelf:
                 name.value,
                 name.place,
                 self.known(),
+                cure=did_you_mean(name.value, self.known())
+                or f"put {name.value}.yaml into a folder profiles beside this file",
             )
             return None
         shown = f"{file.parent.name}/{file.name}"
@@ -101,11 +111,10 @@ def add_gear(draft: Draft, shelf: Shelf, ports: Ports) -> None:
         if entry.part is None or profile is None:
             draft.incomplete = True
             continue
-        name, place = entry.name.value, entry.name.place
-        _keys_in_place(draft, name, entry.part, profile, place)
-        port = _port(draft, ports, name, entry.part, profile, place)
-        gear = Gear(name, entry.part, profile, place, port or name)
-        draft.gear[name] = gear
+        port = _port(draft, ports, entry.name, entry.part, profile)
+        gear = Gear(entry.name.value, entry.part, profile, entry.name.place, port)
+        _keys_in_place(draft, gear)
+        draft.gear[gear.name] = gear
         _inside(draft, gear)
 
 
@@ -141,38 +150,36 @@ def _end(draft: Draft, gear: Gear, point: Point) -> Lanes:
     return nodes if point.lane is None else (nodes[point.lane],)
 
 
-def _keys_in_place(
-    draft: Draft, name: str, part: GearPart, profile: Profile, place: Place
-) -> None:
-    """Note keys that mean nothing for this kind of gear."""
-    given = _given(part)
+def _keys_in_place(draft: Draft, gear: Gear) -> None:
+    """Note keys that mean nothing for this kind of gear, and keys it needs."""
+    profile, given = gear.profile, _given(gear.part)
     for key, kinds in ONLY_FOR.items():
         if key in given and profile.kind not in kinds:
-            _out_of_place(
-                draft, name, key, place, f"it is for {' and '.join(kinds)} only"
-            )
+            why = f"it is for {' and '.join(kinds)} only"
+            _out_of_place(draft, gear.name, key, given[key], why)
     for language, keys in SPEAKS_KEYS.items():
         for key in keys:
             if key in given and profile.speaks != language:
                 speaks = profile.speaks or "nothing: it is set by hand"
-                _out_of_place(draft, name, key, place, f"its profile speaks {speaks}")
-    for key, kinds in ONLY_FOR.items():
-        asked = key in ("room", "worn by", "listening level")
-        if asked and profile.kind in kinds and key not in given:
-            example = {"room": "dome", "worn by": "presenter"}.get(key, "74 dB at 1 m")
-            missing(draft.notes, f"{name} ({profile.kind})", key, place, example)
+                why = f"the profile {profile.name} speaks {speaks}"
+                _out_of_place(draft, gear.name, key, given[key], why)
+    for key in NEEDED_BY.get(profile.kind, ()):
+        if key not in given:
+            what = f"{gear.name} ({profile.kind})"
+            example = _example(key, profile.kind)
+            missing(draft.notes, what, key, gear.place, example)
             draft.incomplete = True
 
 
-def _given(part: GearPart) -> set[str]:
+def _given(part: GearPart) -> dict[str, Place]:
     there = {
         "room": part.room,
         "spoken into by": part.speaker,
         "distance": part.distance,
         "listening level": part.listening_level,
         "worn by": part.wearer,
-        "plays": part.plays,
-        "takes": part.takes,
+        "plays": part.plays[0].name if part.plays else None,
+        "takes": part.takes[0].name if part.takes else None,
         "midi": part.midi,
         "nth": part.nth,
         "osc": part.osc,
@@ -181,7 +188,13 @@ def _given(part: GearPart) -> set[str]:
         "chip": part.chip,
         "released": part.released,
     }
-    return {key for key, value in there.items() if value}
+    return {key: said.place for key, said in there.items() if said is not None}
+
+
+def _example(key: str, kind: str) -> str:
+    if key == "listening level":
+        return "74 dB" if kind == "headphones" else "74 dB at 1 m"
+    return {"room": "dome", "worn by": "presenter"}[key]
 
 
 def _out_of_place(draft: Draft, name: str, key: str, place: Place, why: str) -> None:
@@ -195,25 +208,20 @@ def _out_of_place(draft: Draft, name: str, key: str, place: Place, why: str) -> 
 
 
 def _port(
-    draft: Draft,
-    ports: Ports,
-    name: str,
-    part: GearPart,
-    profile: Profile,
-    place: Place,
-) -> str | None:
-    """Return the name of the connection, or None if there is none."""
+    draft: Draft, ports: Ports, entry: Text, gear: GearPart, profile: Profile
+) -> str:
+    """Return the name of the connection; the gear's own name if there is none."""
+    name = entry.value
     if profile.speaks is None:
-        return None
+        return name
     key = SPEAKS_KEYS[profile.speaks][0]
-    if key not in _given(part):
-        missing(draft.notes, f"{name} (speaks {key})", key, place, EXAMPLES[key])
-        return None
-    if part.midi and profile.speaks == "midi":
-        return ports.midi(name, part.midi, part.nth, profile.spacing_ms)
-    if part.osc and profile.speaks == "osc":
-        return ports.osc(name, part.osc, part.listen)
-    if part.line:
-        high = part.released is not None and part.released.value == "high"
-        return ports.output(name, part.line, part.chip, released_high=high)
-    return None
+    if key not in _given(gear):
+        missing(draft.notes, f"{name} (speaks {key})", key, entry.place, EXAMPLES[key])
+    if gear.midi and profile.speaks == "midi":
+        return ports.midi(name, gear.midi, gear.nth, profile.spacing_ms)
+    if gear.osc and profile.speaks == "osc":
+        return ports.osc(name, gear.osc, gear.listen) or name
+    if gear.line and profile.speaks == "line":
+        high = gear.released is not None and gear.released.value == "high"
+        return ports.output(name, gear.line, gear.chip, released_high=high)
+    return name

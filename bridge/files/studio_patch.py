@@ -14,6 +14,10 @@ LEVEL_STEP_DB = 6.0
 """Nominal levels further apart than this are said; a trim hides less (no source)."""
 
 
+ENDS = ("microphone", "speakers", "headphones", "player", "recorder")
+"""Gear that is of no use without a cable."""
+
+
 def add_cables(draft: Draft) -> None:
     """Connect what the patch connects."""
     taken: dict[str, Place] = {}
@@ -32,6 +36,22 @@ def add_cables(draft: Draft) -> None:
             _cable(draft, source, target, line.place)
         else:
             draft.incomplete = True
+    _left_out(draft, taken)
+
+
+def _left_out(draft: Draft, taken: dict[str, Place]) -> None:
+    """Say which gear at the ends of the chain has no cable at all."""
+    if draft.incomplete:
+        return
+    for gear in draft.gear.values():
+        jacks = [f"{gear.name}.{jack}" for jack in gear.profile.jacks]
+        if gear.profile.kind in ENDS and not any(jack in taken for jack in jacks):
+            draft.notes.advice(
+                "not-patched",
+                f"{gear.name}: no cable is patched into it",
+                gear.place,
+                cure=f"add a cable of {jacks[0]} to patch:" if jacks else "",
+            )
 
 
 def _end(draft: Draft, text: Text) -> tuple[Gear, Jack] | None:

@@ -69,7 +69,7 @@ def add_people(draft: Draft) -> tuple[Person, ...]:
 
 
 def add_feeds(draft: Draft) -> None:
-    """Make every feed a listener, and every recorder."""
+    """Make every feed and recorder a listener, and every player a source."""
     for name, _, place in whole(draft.part.feeds):
         nodes = draft.graph.lanes(name, 2)
         draft.listeners.append(Listener(name, nodes, Scale.LINE, far=True, place=place))

@@ -1,0 +1,52 @@
+"""A profile while it is read: points, controls and flows that grow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from bridge.core.finding import Place
+from bridge.core.studio import Kind
+from bridge.files.notes import Notes
+from bridge.files.profile_model import ControlType, Flow, Gating, Jack
+from bridge.files.tree import Text
+
+ON_TABLE = ((True, 1.0),)
+"""A switch lets sound through while it is on."""
+
+
+@dataclass(slots=True)
+class Making:
+    """What is known of the profile so far."""
+
+    notes: Notes
+    jacks: dict[str, Jack] = field(default_factory=dict)
+    points: dict[str, int] = field(default_factory=dict)
+    controls: dict[str, ControlType] = field(default_factory=dict)
+    flows: list[Flow] = field(default_factory=list)
+
+    def point(self, name: Text, lanes: int) -> None:
+        """Add a jack or a point inside; notes a name that is taken."""
+        self._free(name.value, name.place, taken=name.value in self.points)
+        self.points[name.value] = lanes
+
+    def control(self, control: ControlType | None, place: Place) -> None:
+        """Add a control, unless it is broken; notes a name that is taken."""
+        if control is not None:
+            self._free(control.name, place, taken=control.name in self.controls)
+            self.controls[control.name] = control
+
+    def through(self, name: str) -> list[Gating]:
+        """Return the gate of a control, none if there is no such control."""
+        control = self.controls.get(name)
+        if control is None:
+            return []
+        return [Gating(name, None if control.kind is Kind.LEVEL else ON_TABLE)]
+
+    def _free(self, name: str, place: Place, *, taken: bool) -> None:
+        if taken:
+            self.notes.error(
+                "name-twice",
+                f'"{name}" is the name of two things of this profile',
+                place,
+                cure="give one of them another name",
+            )
