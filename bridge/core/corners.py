@@ -9,7 +9,7 @@ moves, both its positions (and NOWHERE, if it has a gap) count in both corners.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from bridge.core.belief import Belief
 from bridge.core.guard import Judge
@@ -27,11 +27,14 @@ Place = tuple[int, ...]
 Moment = tuple[Place, ...]
 """For each track its place."""
 
+Harms = Mapping[str, float]
+"""Broken rule -> how badly."""
+
 
 class Passage:
     """All tracks of a crossing over a belief, and what the judge said so far.
 
-    ignored: keep-rules that do not bind this crossing.
+    ignored: rules that do not bind this crossing.
     """
 
     __slots__ = ("_base", "_ignored", "_judge", "_keeps", "_nevers", "looks", "tracks")
@@ -46,10 +49,16 @@ class Passage:
         self._judge = judge
         self._base = belief
         self._ignored = ignored
-        self._nevers: dict[Moment, Mapping[str, float]] = {}
-        self._keeps: dict[Moment, Mapping[str, float]] = {}
+        self._nevers: dict[Moment, Harms] = {}
+        self._keeps: dict[Moment, Harms] = {}
         self.tracks = tuple(tracks)
         self.looks = 0  # how often the judge was asked
+
+    def without(self, rules: frozenset[str]) -> Passage:
+        """The same passage if these rules did not exist; what was seen is shared."""
+        other = Passage(self._judge, self._base, self.tracks, self._ignored | rules)
+        other._nevers, other._keeps = self._nevers, self._keeps
+        return other
 
     @property
     def steps(self) -> int:
@@ -66,30 +75,31 @@ class Passage:
         """Where every track ends."""
         return tuple(len(track.ways) for track in self.tracks)
 
-    def nevers(self, moment: Moment) -> Mapping[str, float]:
-        """The never-rules broken somewhere in this moment."""
-        found = self._nevers.get(moment)
-        if found is None:
-            found = {}
-            for belief in self._beliefs(moment):
-                self.looks += 1
-                for rule, harm in self._judge.nevers_broken(belief).items():
-                    found[rule] = max(harm, found.get(rule, harm))
-            self._nevers[moment] = found
-        return found
+    def nevers(self, moment: Moment) -> Harms:
+        """The never-rules broken somewhere in this moment, and how badly."""
+        return self._look(moment, self._judge.nevers_broken, self._nevers)
 
-    def keeps(self, moment: Moment) -> Mapping[str, float]:
-        """The binding keep-rules broken somewhere in this moment."""
-        found = self._keeps.get(moment)
-        if found is None:
-            found = {}
+    def keeps(self, moment: Moment) -> Harms:
+        """The binding keep-rules broken somewhere in this moment, and how badly."""
+        return self._look(moment, self._judge.keeps_broken, self._keeps)
+
+    def _look(
+        self,
+        moment: Moment,
+        judged: Callable[[Belief], Harms],
+        seen: dict[Moment, Harms],
+    ) -> Harms:
+        if moment not in seen:
+            worst: dict[str, float] = {}
             for belief in self._beliefs(moment):
                 self.looks += 1
-                for rule, harm in self._judge.keeps_broken(belief).items():
-                    if rule not in self._ignored:
-                        found[rule] = max(harm, found.get(rule, harm))
-            self._keeps[moment] = found
-        return found
+                for rule, harm in judged(belief).items():
+                    worst[rule] = max(harm, worst.get(rule, harm))
+            seen[moment] = worst
+        found = seen[moment]
+        if self._ignored.isdisjoint(found):
+            return found
+        return {rule: h for rule, h in found.items() if rule not in self._ignored}
 
     def high(self, state: State, moving: frozenset[int]) -> Moment:
         """The moment that judges a leg's never-rules: opens done, cuts not."""

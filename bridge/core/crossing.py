@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from bridge.core.belief import Belief, Setting, settled
-from bridge.core.corners import Passage
+from bridge.core.culprits import end_refused
+from bridge.core.detour import best_route
+from bridge.core.drafting import drafted
 from bridge.core.guard import Judge
 from bridge.core.leg import (
     Change,
@@ -19,10 +21,11 @@ from bridge.core.leg import (
     Stopped,
     Why,
 )
-from bridge.core.loudness import Direction, Loudness, loudness_of
-from bridge.core.ordering import Order, Ordered, fewest_legs
-from bridge.core.studio import NOWHERE, Control, Reach
-from bridge.core.track import track_of
+from bridge.core.loudness import Loudness, loudness_of
+from bridge.core.means import Means, wire_ms
+from bridge.core.restore import from_danger
+from bridge.core.studio import Control, Reach
+from bridge.core.wire import Message
 
 __all__ = [
     "Change",
@@ -46,71 +49,43 @@ def plan(
     controls: Mapping[str, Control],
     belief: Belief,
     goal: Setting,
-    helpers: Sequence[Helper] = (),  # noqa: ARG001
+    helpers: Sequence[Helper] = (),
     *,
     loudness: Loudness,
+    recalls: Sequence[Recall] = (),
+    cost: Callable[[Message], float] = wire_ms,
 ) -> Crossing | Refusal:
     """Find the crossing from the belief to the goal.
 
     goal: the controls to be set; what it does not name stays as it is.
     helpers: values that controls may be given for a moment when nothing else helps.
     loudness: `loudness_of(studio.graph)`; it tells a cut from an open.
+    recalls: messages that set several controls at once.
+    cost: how long the wire is busy with a message, in ms.
 
     A leg is safe for every subset, order, loss and delay of its steps: it passes
-    `guard.refused_because(judge, belief, leg.in_flight)`, and a keep-rule that holds
-    at both ends holds all the way. Only what differs from the belief is set. Hand
-    steps stand in their legs like any other: the leg is over when the person has
-    said, or the gear has shown, that they are done.
+    `guard.refused_because(judge, belief, leg.in_flight)` (unless it `needs_instant`),
+    and a keep-rule that holds at both ends holds all the way. Only what differs from
+    the belief is set. Hand steps stand in their legs like any other: the leg is over
+    when the person has said, or the gear has shown, that they are done. Fewest legs,
+    then fewest helper messages, then least time on the wire.
+
+    From a belief that breaks a never-rule (nothing known, or a hand on the desk) the
+    legs that end this come first; a keep-rule may have to give way to them, and then
+    the leg's reason says so.
     """
+    means = Means(judge, controls, loudness, helpers, recalls, cost)
     moving = {name: v for name, v in goal.items() if belief[name] != {v}}
-    fixed = sorted(n for n in moving if controls[n].reach is Reach.FIXED)
+    fixed = sorted(name for name in moving if controls[name].reach is Reach.FIXED)
     if fixed:
         labels = ", ".join(controls[name].label for name in fixed)
-        return Refusal(f"{labels} is fixed and cannot be set", must_be_known=())
-    broken = judge.nevers_broken(settled(belief, moving))
-    if broken:
-        rules = tuple(sorted(broken))
-        return Refusal(f"the scene itself breaks {', '.join(rules)}", rules)
-    ignored = frozenset(judge.keeps_broken(belief)) | frozenset(
-        judge.keeps_broken(settled(belief, moving))
-    )
-    tracks = [
-        track_of(controls, loudness, (name,), ((belief[name],), (frozenset({v}),)))
-        for name, v in sorted(moving.items())
-    ]
-    passage = Passage(judge, belief, tracks, ignored)
-    found = fewest_legs(passage)
-    if not isinstance(found, Ordered):
-        return Refusal("no safe order of these changes was found", searched_all=False)
-    return Crossing(_legs(passage, controls, found.order), dict(goal))
-
-
-def _legs(
-    passage: Passage, controls: Mapping[str, Control], order: Order
-) -> tuple[Leg, ...]:
-    legs = []
-    state = passage.start
-    for moving in order:
-        steps = []
-        for index in sorted(moving):
-            track = passage.tracks[index]
-            (name,) = track.controls
-            ((value,),) = track.stops[state[index] + 1]
-            passes = frozenset({NOWHERE}) if track.gap[0] else frozenset()
-            steps.append(
-                Step(
-                    (Change(name, value, track.stops[state[index]][0], passes),),
-                    _WHY[track.ways[state[index]]],
-                    by_hand=controls[name].reach is Reach.HAND,
-                )
-            )
-        legs.append(Leg(tuple(steps), "no order of these can break a rule"))
-        state = passage.after(state, moving)
-    return tuple(legs)
-
-
-_WHY = {
-    Direction.CUT: Why.CUT,
-    Direction.OPEN: Why.OPEN,
-    Direction.MOVE: Why.MOVE,
-}
+        return Refusal(f"{labels}: fixed, so nothing and nobody can set it")
+    if judge.nevers_broken(belief):
+        legs = from_danger(means, belief, goal, moving)
+        return legs if isinstance(legs, Refusal) else Crossing(tuple(legs), goal)
+    if judge.nevers_broken(settled(belief, moving)):
+        return end_refused(means, settled(belief, moving), goal)
+    route = best_route(means, belief, moving)
+    if isinstance(route, Refusal):
+        return route
+    return Crossing(tuple(drafted(means, belief, route)), goal)

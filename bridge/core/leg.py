@@ -74,7 +74,7 @@ class Step:
         if self.by_hand:
             return ()
         (change,) = self.changes
-        return controls[change.control].messages[change.value]
+        return controls[change.control].messages.get(change.value, ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +132,21 @@ class Crossing:
             if step.by_hand
             for change in step.changes
         )
+
+    @property
+    def owed(self) -> dict[str, Value]:
+        """What helpers go back to.
+
+        A crossing that is left half-way owes these: whoever plans from there adds
+        them to the goal, or the helper stays as it was meant to be for a moment.
+        """
+        return {
+            change.control: change.value
+            for leg in self.legs
+            for step in leg.steps
+            if step.why is Why.UNDO
+            for change in step.changes
+        }
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from itertools import product
 from bridge.core.corners import Moment, Passage, Place, State
 from bridge.core.precedence import Lesson, Work, waves_of
 
-MOST_CASES = 64
+MOST_CASES = 16
 """Positions of unordered controls tried to show that they do not matter; beyond this
 the lesson keeps them, which is sound and costs further guesses."""
 

@@ -133,9 +133,13 @@ class Ordered:
 
 @dataclass(frozen=True, slots=True)
 class Unordered:
-    """There is no safe order; school: what was learned on the way (see `lessons`)."""
+    """There is no safe order.
+
+    school: what was learned. proved: the lessons alone leave no order.
+    """
 
     school: School
+    proved: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,12 +170,13 @@ def fewest_legs(
     if not isinstance(greedy, Stuck) and len(greedy) <= 2:
         return Ordered(greedy)
     most = passage.steps if isinstance(greedy, Stuck) else len(greedy)
+    school = School(passage, Work(tries))
     try:
-        return _surely(School(passage, Work(tries)), greedy)
+        return _surely(school, greedy)
     except GaveUp:
         if passage.steps <= MOST_STEPS:
             found = exhaustive(passage, most)
-            return Undecided() if found is None else Ordered(found)
+            return Unordered(school, proved=False) if found is None else Ordered(found)
         if isinstance(greedy, Stuck):
             return Undecided()
         return Ordered(greedy, surely=False)

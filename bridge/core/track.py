@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from bridge.core.loudness import Direction, Loudness
-from bridge.core.studio import Control, Kind
+from bridge.core.studio import Control
 from bridge.core.wire import Value
 
 ABSENT = -1
-"""The place of a selector that lets nothing through: quieter than every stop."""
+"""The place of a control whose gates all let nothing through (as NOWHERE does)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,14 +27,15 @@ class Track:
     stops: for each stop, for each control, the values that may be in force there.
     ways: the direction of each step from a stop to the next.
     gap: for each control whether it passes NOWHERE on its way.
-    quietest, loudest: the stop (or ABSENT) that bounds all others, or None.
+    quietest: the stop not louder than any other, or ABSENT.
+    loudest: the stop not quieter than any other, or None.
     """
 
     controls: tuple[str, ...]
     stops: tuple[tuple[frozenset[Value], ...], ...]
     ways: tuple[Direction, ...]
     gap: tuple[bool, ...]
-    quietest: int | None
+    quietest: int
     loudest: int | None
 
     @property
@@ -58,7 +59,7 @@ def track_of(
             _way(loudness, names, before, after) for before, after in pairwise(laid)
         ),
         gap=tuple(controls[name].gap for name in names),
-        quietest=_quietest(controls, loudness, names, laid),
+        quietest=_quietest(loudness, names, laid),
         loudest=_loudest(loudness, names, laid),
     )
 
@@ -77,11 +78,10 @@ def _way(
 
 
 def _quietest(
-    controls: Mapping[str, Control],
     loudness: Loudness,
     names: tuple[str, ...],
     stops: tuple[tuple[frozenset[Value], ...], ...],
-) -> int | None:
+) -> int:
     """The stop whose loudest corner is not louder than that of any other."""
 
     def below(one: int, other: int) -> bool:
@@ -95,8 +95,7 @@ def _quietest(
     for one in every:
         if all(below(one, other) for other in every):
             return one
-    selectors = all(controls[name].kind is Kind.SELECTOR for name in names)
-    return ABSENT if selectors else None
+    return ABSENT
 
 
 def _loudest(

@@ -1,0 +1,134 @@
+"""Why there is no safe order: the fewest rules that collide, and what each demands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from bridge.core.corners import Passage
+from bridge.core.leg import Demanded, Refusal, Stopped
+from bridge.core.means import Means
+from bridge.core.ordering import (
+    Stuck,
+    Undecided,
+    Unordered,
+    eager,
+    fewest_legs,
+    pending,
+)
+from bridge.core.precedence import GaveUp, Lesson, Work, waves_of
+from bridge.core.reasons import being, listed
+from bridge.core.track import Track
+from bridge.core.wire import Value
+
+TRIES = 5_000
+"""Numberings tried to make an explanation smaller; it may stay larger than need be."""
+
+
+def refusal_of(means: Means, passage: Passage, found: Unordered | Undecided) -> Refusal:
+    """The refusal of a passage that has no safe order, or none that was found."""
+    frontier = _frontier(passage)
+    if isinstance(found, Undecided):
+        rules = tuple(sorted({rule for stopped in frontier for rule in stopped.rules}))
+        words = (
+            "no safe order was found, and the search was given up at its bound; the "
+            f"most eager order stops at {listed(map(_quoted, rules), 'or')}"
+        )
+        return Refusal(words, rules, frontier=frontier, searched_all=False)
+    unordered = _with_fewest_rules(passage, found)
+    lessons = _ring(unordered)
+    rules = tuple(sorted({lesson.rule for lesson in lessons}))
+    demands = tuple(_demanded(unordered, lesson) for lesson in lessons)
+    words = "no order is safe: " + "; ".join(
+        _words(means, unordered, lesson) for lesson in lessons
+    )
+    return Refusal(words, rules, demands, frontier)
+
+
+def _with_fewest_rules(passage: Passage, found: Unordered) -> Unordered:
+    """Drop rules one by one as long as there is no safe order without them."""
+    every = {lesson.rule for lesson in found.school.lessons} - {""}
+    kept = {lesson.rule for lesson in _ring(found)} if found.proved else every
+    dropped = frozenset(every - kept)
+    best = found
+    for rule in ("", *sorted(kept)):
+        without = (dropped | {rule}) - {""}
+        fewer = fewest_legs(passage.without(without), TRIES)
+        if isinstance(fewer, Unordered):
+            best, dropped = fewer, without
+    return best
+
+
+def _ring(found: Unordered) -> list[Lesson]:
+    """The fewest lessons that leave no order; all of them if that is not sure."""
+    school = found.school
+    real = [lesson for lesson in school.lessons if lesson.rule]
+    order = [lesson for lesson in school.lessons if not lesson.rule]
+    work = Work(TRIES if found.proved else 0)
+    for lesson in list(real):
+        fewer = [other for other in real if other is not lesson]
+        if _impossible(school.passage.steps, [*order, *fewer], work):
+            real = fewer
+    return real
+
+
+def _impossible(events: int, lessons: Sequence[Lesson], work: Work) -> bool:
+    try:
+        return waves_of(events, lessons, events, work) is None
+    except GaveUp:
+        return False
+
+
+def _frontier(passage: Passage) -> tuple[Stopped, ...]:
+    """What stops each next step where the eager order gets stuck."""
+    end = eager(passage)
+    if not isinstance(end, Stuck):
+        return ()
+    return tuple(
+        Stopped(
+            passage.tracks[index].controls[0],
+            _value_after(passage.tracks[index], end.state[index]),
+            passage.stopped_by(end.state, frozenset({index})),
+        )
+        for index in pending(passage, end.state)
+    )
+
+
+def _demanded(found: Unordered, lesson: Lesson) -> Demanded:
+    def names(events: Iterable[int]) -> tuple[str, ...]:
+        tracks = found.school.passage.tracks
+        every = (tracks[found.school.track_of(e)[0]].controls for e in sorted(events))
+        return tuple(name for controls in every for name in controls)
+
+    return Demanded(lesson.rule, names(lesson.before), names(lesson.after))
+
+
+def _words(means: Means, found: Unordered, lesson: Lesson) -> str:
+    """For example: "own-voice-late: guest" wants a is off before b is on."""
+    if lesson.before == lesson.after and len(lesson.before) == 1:
+        (event,) = lesson.before
+        track, _ = found.school.track_of(event)
+        label = means.controls[found.school.passage.tracks[track].controls[0]].label
+        return f"{_quoted(lesson.rule)} breaks while {label} moves"
+    first = listed(_events(means, found, lesson.before), "or")
+    then = listed(_events(means, found, lesson.after), "or")
+    return f"{_quoted(lesson.rule)} demands that {first} before {then}"
+
+
+def _events(means: Means, found: Unordered, events: Iterable[int]) -> list[str]:
+    words = []
+    for event in sorted(events):
+        index, stop = found.school.track_of(event)
+        track = found.school.passage.tracks[index]
+        words.append(
+            being(means.controls, track.controls[0], _value_after(track, stop))
+        )
+    return words
+
+
+def _value_after(track: Track, stop: int) -> Value:
+    (value,) = track.stops[stop + 1][0]
+    return value
+
+
+def _quoted(rule: str) -> str:
+    return f'"{rule}"'

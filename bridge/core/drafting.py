@@ -1,0 +1,144 @@
+"""From an order of tracks to legs: steps, recalls where they are cheaper, reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from itertools import combinations
+
+from bridge.core.belief import Belief, Setting, settled
+from bridge.core.corners import State
+from bridge.core.detour import Route, fitting_recalls
+from bridge.core.leg import Change, Leg, Recall, Step, Why
+from bridge.core.loudness import Direction
+from bridge.core.means import Means
+from bridge.core.reasons import needed_before, reason_of
+from bridge.core.studio import NOWHERE, Control, Reach
+from bridge.core.wire import Value
+
+MOST_RECALLS = 6
+"""Recalls of which every set is tried in one leg; gear offers one or two that fit."""
+
+_WHY = {
+    Direction.CUT: Why.CUT,
+    Direction.OPEN: Why.OPEN,
+    Direction.MOVE: Why.MOVE,
+}
+
+
+def drafted(means: Means, belief: Belief, route: Route) -> list[Leg]:
+    """The legs of a route that starts from this belief."""
+    passage, order = route.passage, route.ordered.order
+    states = [passage.start]
+    for moving in order:
+        states.append(passage.after(states[-1], moving))
+    drafts: list[tuple[Step, ...]] = []
+    for state, moving in zip(states, order, strict=False):
+        steps = tuple(_step(means, route, state, index) for index in sorted(moving))
+        drafts.append(_with_recalls(means, belief, route.course.moving, steps))
+        belief = settled(belief, {c.control: c.value for s in steps for c in s.changes})
+    legs = []
+    for number, steps in enumerate(drafts):
+        needed: list[Change] = []
+        if number:
+            state = states[number - 1]
+            tracks = needed_before(passage, order, state, number)
+            for track in tracks:
+                needed += _step(means, route, state, track).changes
+        reason = reason_of(means.controls, drafts, number, needed)
+        instant = route.course.at_once
+        needs = any(instant is not None and s.recall == instant for s in steps)
+        legs.append(Leg(steps, reason, needs_instant=needs))
+    return legs
+
+
+def change_of(
+    controls: Mapping[str, Control], belief: Belief, name: str, value: Value
+) -> Change:
+    """The change of one control from what the belief says of it."""
+    passes = frozenset({NOWHERE}) if controls[name].gap else frozenset[Value]()
+    return Change(name, value, belief[name], passes)
+
+
+def steps_of(means: Means, belief: Belief, setting: Setting) -> tuple[Step, ...]:
+    """One step for each control of the setting, by name."""
+    return tuple(
+        Step(
+            (change_of(means.controls, belief, name, value),),
+            _WHY[means.loudness.direction(name, belief[name], value)],
+            by_hand=means.controls[name].reach is Reach.HAND,
+        )
+        for name, value in sorted(setting.items())
+    )
+
+
+def _step(means: Means, route: Route, state: State, index: int) -> Step:
+    track, stop = route.passage.tracks[index], state[index]
+    here = dict(zip(track.controls, track.stops[stop], strict=True))
+    changes = tuple(
+        change_of(means.controls, here, name, value)
+        for name, (value,) in zip(track.controls, track.stops[stop + 1], strict=True)
+    )
+    name = track.controls[0]
+    why = _WHY[track.ways[stop]]
+    if name in route.course.detour:
+        undone = name not in route.course.moving
+        why = Why.HELPER if stop == 0 else Why.UNDO if undone else why
+    return Step(
+        changes,
+        why,
+        by_hand=means.controls[name].reach is Reach.HAND,
+        recall=route.course.at_once if track.at_once else None,
+    )
+
+
+def _with_recalls(
+    means: Means, belief: Belief, moving: Setting, steps: tuple[Step, ...]
+) -> tuple[Step, ...]:
+    """The same changes with the least time on the wire."""
+    plain = {
+        step.changes[0].control: step
+        for step in steps
+        if step.recall is None and not step.by_hand and step.why in _WHY.values()
+    }
+    recalls = [
+        recall
+        for recall in fitting_recalls(means, belief, moving)
+        if _still_to_set(belief, recall) and _still_to_set(belief, recall) <= set(plain)
+    ]
+    best, least = steps, sum(_cost(means, step) for step in steps)
+    for count in range(1, min(len(recalls), MOST_RECALLS) + 1):
+        for some in combinations(recalls[:MOST_RECALLS], count):
+            other = _recalled(belief, steps, plain, some)
+            cost = sum(_cost(means, step) for step in other)
+            if cost < least:
+                best, least = other, cost
+    return best
+
+
+def _recalled(
+    belief: Belief,
+    steps: tuple[Step, ...],
+    plain: Mapping[str, Step],
+    recalls: Iterable[Recall],
+) -> tuple[Step, ...]:
+    left = dict(plain)
+    taken: list[Step] = []
+    for recall in recalls:
+        theirs = [
+            left.pop(n) for n in sorted(_still_to_set(belief, recall)) if n in left
+        ]
+        if theirs:
+            changes = tuple(change for step in theirs for change in step.changes)
+            kinds = {step.why for step in theirs}
+            why = kinds.pop() if len(kinds) == 1 else Why.MOVE
+            taken.append(Step(changes, why, recall=recall))
+    others = [s for s in steps if s not in plain.values() or s in left.values()]
+    return (*taken, *others)
+
+
+def _still_to_set(belief: Belief, recall: Recall) -> set[str]:
+    return {name for name, v in recall.values.items() if belief[name] != {v}}
+
+
+def _cost(means: Means, step: Step) -> float:
+    return sum(map(means.cost, step.messages(means.controls)))
