@@ -45,6 +45,10 @@ class MidiStream:
                 whole.append(message)
         return whole
 
+    def restart(self) -> None:
+        """Forget what was begun: the bytes to come are another sender's."""
+        self._forget()
+
     def _status_byte(self, byte: int) -> bytes:
         if byte >= _REAL_TIME:
             if byte in _UNDEFINED_REAL_TIME:

@@ -39,8 +39,10 @@ class Program:
 
 
 @contextlib.asynccontextmanager
-async def running(*command: str, **environment: str) -> AsyncIterator[Program]:
-    """A program for as long as the block lasts."""
+async def running(
+    *command: str, end: signal.Signals = signal.SIGKILL, **environment: str
+) -> AsyncIterator[Program]:
+    """A program for as long as the block lasts; `end` ends it, or else SIGKILL does."""
     process = await asyncio.create_subprocess_exec(
         *command,
         stdin=asyncio.subprocess.DEVNULL,
@@ -51,9 +53,12 @@ async def running(*command: str, **environment: str) -> AsyncIterator[Program]:
     try:
         yield Program(process)
     finally:
-        with contextlib.suppress(ProcessLookupError):
-            process.kill()
-        await process.communicate()
+        for number in (end, signal.SIGKILL):
+            with contextlib.suppress(ProcessLookupError):
+                process.send_signal(number)
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(PATIENCE_S / 4):
+                    await process.communicate()
 
 
 async def run(*command: str, **environment: str) -> str:

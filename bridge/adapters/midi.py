@@ -1,0 +1,263 @@
+"""MIDI devices by name, over whichever MIDI system this computer has.
+
+Strategy: a `Backend` knows one system (ALSA's sequencer, JACK) and nothing of studios;
+it tells one `MidiHub` which devices are there and what they say. The hub decides which
+port of the studio gets which device, each time the list changes. So plugging in, twins
+and wrong names are handled here once, for every system.
+"""
+
+import asyncio
+import importlib.util
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final, Literal
+
+from bridge.adapters.midi_backend import Backend, Device, Link, Listener
+from bridge.adapters.midi_names import absent, chosen
+from bridge.adapters.presence import Presence
+from bridge.core.midi_stream import MidiStream, is_whole
+from bridge.core.wire import Message, Midi
+from bridge.engine.ports import Deliver, PortGone
+
+Choice = Literal["auto", "alsa", "jack"]
+
+VIRTUAL: Final = "virtual"
+"""The device name that stands for: make ports here, and let others connect to them."""
+
+SEQUENCER: Final = Path("/dev/snd/seq")
+
+AGAIN_S: Final = 1.0
+"""Between two attempts to connect to a device that is there and refuses."""
+
+_CURES: Final = {
+    "alsa": 'run "pip install alsa-midi" and "apt install alsa-utils"',
+    "jack": 'run "pip install treadle[jack]"',
+}
+
+_BEATS: Final = frozenset((0xF1, 0xF8, 0xFE))
+"""Time code, clock and active sensing: tens to hundreds a second that set nothing."""
+
+
+class MidiHub:
+    """Shares one backend between the MIDI ports of a studio."""
+
+    def __init__(self, backend: Backend) -> None:
+        self._backend = backend
+        self._ports: dict[str, MidiPort] = {}
+        self._devices: tuple[Device, ...] | None = None
+        self._timer: asyncio.TimerHandle | None = None
+
+    # For ports
+
+    def attach(self, port: "MidiPort") -> None:
+        """Look after a port; the first one starts the backend."""
+        self._ports[port.name] = port
+        if len(self._ports) == 1:
+            self._backend.start(self)
+        else:
+            self._match([port])
+
+    async def detach(self, port: "MidiPort") -> None:
+        """Forget a port; the last one stops the backend."""
+        if self._ports.pop(port.name, None) is None:
+            return
+        self._backend.leave(port.name)
+        if not self._ports:
+            self._devices = None
+            if self._timer is not None:
+                self._timer.cancel()
+            await self._backend.stop()
+
+    def send(self, port: "MidiPort", data: bytes) -> None:
+        """Send one whole message. Raises PortGone."""
+        self._backend.send(port.name, data)
+
+    # For the backend
+
+    def devices(self, devices: tuple[Device, ...]) -> None:
+        """Find each port's device among those that are there now."""
+        self._devices = devices
+        self._match(self._ports.values())
+
+    def joined(self, port: str) -> None:
+        """Tell the port that it is connected."""
+        if port in self._ports:
+            self._ports[port].joined()
+
+    def failed(self, port: str, why: str) -> None:
+        """Tell the port that it is not connected, and try again later."""
+        if port in self._ports:
+            self._ports[port].unlinked(why)
+        if self._timer is not None:
+            self._timer.cancel()
+        loop = asyncio.get_running_loop()
+        self._timer = loop.call_later(
+            AGAIN_S, lambda: self._match(self._ports.values())
+        )
+
+    def heard(self, port: str, data: bytes, at: float) -> None:
+        """Pass on what came in at a port."""
+        if port in self._ports:
+            self._ports[port].came_in(data, at)
+
+    def gone(self, why: str) -> None:
+        """Tell every port that it has nothing."""
+        self._devices = None
+        for port in self._ports.values():
+            port.unlinked(why)
+
+    def _match(self, ports: Iterable["MidiPort"]) -> None:
+        if self._devices is None:
+            return
+        for port in ports:
+            link = port.link_among(self._devices)
+            if port.link is not None and port.link != link:
+                self._backend.leave(port.name)
+            if isinstance(link, str):
+                port.unlinked(link)
+            elif port.link != link:
+                port.link = link
+                self._backend.join(port.name, link)
+
+
+class MidiPort:
+    """One MIDI device of the studio, in and out.
+
+    `device` is the name of what is sent to, and of what is heard unless `hears` names
+    another (JACK prints a program's input and output apart). `nth` settles twins. The
+    device "virtual" makes ports here that other programs connect to.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        device: str,
+        hub: MidiHub,
+        *,
+        nth: int | None = None,
+        hears: str | None = None,
+    ) -> None:
+        self.link: Link | None = None
+        self._device, self._hears, self._nth = device, hears or device, nth
+        self._hub = hub
+        self._presence = Presence(name)
+        self._stream = MidiStream()
+
+    def __repr__(self) -> str:
+        return f"<MidiPort {self.name} to {self._device}>"
+
+    @property
+    def name(self) -> str:
+        """The gear's or button's name in the studio file."""
+        return self._presence.name
+
+    @property
+    def drops(self) -> dict[str, int]:
+        """Dropped messages by cause."""
+        return Counter(self._presence.drops) + self._stream.drops
+
+    async def open(self, deliver: Deliver) -> None:
+        """Begin; says `Found` or `Lost` as soon as the MIDI system has answered."""
+        self._presence.begin(deliver, asyncio.get_running_loop().time)
+        self._hub.attach(self)
+
+    def send(self, message: Message) -> None:
+        """Send one whole message. Raises PortGone."""
+        presence = self._presence
+        if not presence.is_found or self.link is None:
+            presence.refuse("sent while lost", presence.why)
+        if not isinstance(message, Midi) or not is_whole(message.data):
+            presence.refuse("not one MIDI message", f"not one MIDI message: {message}")
+        if self.link.sink is None and self.link.source is not None:
+            why = f'nothing called "{self._device}" takes messages'
+            presence.refuse("nothing to send to", why)
+        try:
+            self._hub.send(self, message.data)
+        except PortGone as gone:
+            presence.refuse("not taken", str(gone))
+
+    async def close(self) -> None:
+        """Disconnect. Safe to call twice."""
+        self._presence.hush()
+        self.link = None
+        await self._hub.detach(self)
+
+    # For the hub
+
+    def link_among(self, devices: tuple[Device, ...]) -> Link | str:
+        """Return what to connect to, or why nothing can be."""
+        if self._device == VIRTUAL:
+            return Link()
+        source = chosen(self._hears, self._nth, [d for d in devices if d.gives])
+        sink = chosen(self._device, self._nth, [d for d in devices if d.takes])
+        for word in (source, sink):
+            if isinstance(word, str):
+                return word
+        if source is None and sink is None:
+            return absent(self._device, devices)
+        assert not isinstance(source, str)
+        assert not isinstance(sink, str)
+        return Link(source, sink)
+
+    def joined(self) -> None:
+        """Take note that the link stands."""
+        self._stream.restart()
+        self._presence.found()
+
+    def unlinked(self, why: str) -> None:
+        """Take note that there is no link."""
+        self.link = None
+        self._presence.lost(why)
+
+    def came_in(self, data: bytes, at: float) -> None:
+        """Pass on the whole messages that these bytes complete."""
+        for message in self._stream.feed(data):
+            if message[0] in _BEATS:
+                self._presence.drops["clock, time code or active sensing"] += 1
+            else:
+                self._presence.heard(Midi(self.name, message), at)
+
+
+class NoBackend:
+    """Stands for a MIDI system whose library is missing, and says how to get it."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+
+    def start(self, listener: Listener) -> None:
+        """Say why there is nothing."""
+        listener.gone(self.why)
+
+    def join(self, port: str, link: Link) -> None:
+        """Nothing can be connected."""
+
+    def leave(self, port: str) -> None:
+        """Nothing is connected."""
+
+    def send(self, port: str, data: bytes) -> None:  # noqa: ARG002
+        """Refuse. Raises PortGone."""
+        raise PortGone(self.why)
+
+    async def stop(self) -> None:
+        """Nothing was started."""
+
+
+def backend_for(choice: Choice) -> Backend:
+    """Return the backend for a choice; it looks at files, so call it before the loop.
+
+    "auto" is ALSA's sequencer where this computer has one, else JACK if its library is
+    installed.
+    """
+    if choice == "auto":
+        has_jack = importlib.util.find_spec("rtmidi") is not None
+        choice = "alsa" if SEQUENCER.exists() or not has_jack else "jack"
+    try:
+        if choice == "alsa":
+            from bridge.adapters.midi_alsa import AlsaBackend
+
+            return AlsaBackend()
+        from bridge.adapters.midi_rtmidi import RtmidiBackend
+    except (ImportError, OSError) as error:
+        return NoBackend(f"{error}: {_CURES[choice]}")
+    return RtmidiBackend()

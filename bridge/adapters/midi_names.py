@@ -1,0 +1,69 @@
+"""Which MIDI device is meant: names as the system prints them, numbers left out.
+
+Systems print "client:port" and often numbers that change with the order of plugging
+in. A studio names a device by the whole text, by its port or by its client.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from difflib import SequenceMatcher
+from typing import Final
+
+from bridge.adapters.midi_backend import Device
+
+NAMES_TOLD: Final = 8
+"""Names shown to a person who wrote a wrong one."""
+
+_CHANGING: Final = re.compile(r" \d+:\d+$| \[\d+\]")
+
+
+def stable(name: str) -> str:
+    """Return a printed name without the numbers that change."""
+    return _CHANGING.sub("", name).strip()
+
+
+def called(wanted: str, devices: Iterable[Device]) -> list[Device]:
+    """Return the devices that a name means, in the order given."""
+    return [device for device in devices if stable(wanted) in _names_of(device)]
+
+
+def _names_of(device: Device) -> tuple[str, str, str]:
+    whole = stable(device.name)
+    client, _, port = whole.partition(":")
+    return whole, client.strip(), port.strip() or whole
+
+
+def chosen(
+    wanted: str, nth: int | None, devices: Sequence[Device]
+) -> Device | str | None:
+    """Return the one device that is meant, None if there is none, or why not one.
+
+    `nth` counts from 1 among devices of the same name, in the order given.
+    """
+    found = called(wanted, devices)
+    if not found or (len(found) == 1 and nth is None):
+        return found[0] if found else None
+    if nth is not None and 0 < nth <= len(found):
+        return found[nth - 1]
+    listed = ", ".join(f'{k} "{stable(d.name)}"' for k, d in enumerate(found, 1))
+    meant = f" and nth is {nth}" if nth is not None else ""
+    return (
+        f'"{wanted}" is the name of {len(found)} MIDI devices{meant}: write a longer '
+        f"name, or nth and the number of one ({listed})"
+    )
+
+
+def absent(wanted: str, devices: Iterable[Device]) -> str:
+    """Say that there is no such device, and what there is, nearest names first."""
+    names = {stable(device.name) for device in devices}
+    nearest = sorted(names, key=lambda name: (-_likeness(wanted, name), name))
+    there = ", ".join(f'"{name}"' for name in nearest[:NAMES_TOLD]) or "none at all"
+    more = f" and {len(names) - NAMES_TOLD} more" if len(names) > NAMES_TOLD else ""
+    return (
+        f'no MIDI device is called "{wanted}": plug it in, or write the name of one '
+        f"that is there ({there}{more})"
+    )
+
+
+def _likeness(wanted: str, name: str) -> float:
+    return SequenceMatcher(a=wanted.casefold(), b=name.casefold()).ratio()

@@ -1,0 +1,189 @@
+"""MIDI over a real JACK server of our own, with its example programs as peers."""
+
+import contextlib
+import signal
+from collections.abc import AsyncIterator
+
+import pytest
+
+from bridge.adapters.midi import MidiHub, MidiPort
+from bridge.adapters.midi_rtmidi import BYTES_UNDER_WAY, RtmidiBackend
+from bridge.core.wire import Midi
+from bridge.engine.ports import Found, Lost, PortGone
+from tests.fakes import jack
+from tests.fakes.inbox import Inbox, until
+from tests.fakes.programs import Program, needs, running
+
+pytestmark = needs("jackd", "jack_lsp", "jack_midi_dump", "jack_midiseq")
+
+MUTE = Midi("desk", b"\xb0\x07\x00")
+
+
+@pytest.fixture(autouse=True)
+def private_server(monkeypatch: pytest.MonkeyPatch) -> None:
+    jack.private_server(monkeypatch)
+
+
+@contextlib.asynccontextmanager
+async def opened(port: MidiPort) -> AsyncIterator[Inbox]:
+    inbox = Inbox()
+    await port.open(inbox)
+    try:
+        yield inbox
+    finally:
+        await port.close()
+
+
+@contextlib.asynccontextmanager
+async def dump(name: str) -> AsyncIterator[Program]:
+    """An independent receiver that prints every message in hexadecimal."""
+    async with running("jack_midi_dump", "-a", name) as program:
+        await jack.appears(f"{name}:input")
+        yield program
+
+
+async def is_found(inbox: Inbox) -> None:
+    while not isinstance(await inbox.next_presence(), Found):
+        pass
+
+
+async def test_other_programs_connect_to_a_virtual_device() -> None:
+    async with jack.jack_server(), dump("peer") as peer:
+        port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
+        async with opened(port) as inbox:
+            await is_found(inbox)
+            names = await jack.ports()
+            assert {"treadle-desk-in:in", "treadle-desk-out:out"} <= set(names)
+            await jack.connect("treadle-desk-out:out", "peer:input")
+            port.send(MUTE)
+            assert " b0 07 00 control change" in await peer.line()
+            port.send(Midi("desk", b"\xf0\x7e\x7f\x06\x01\xf7"))
+            assert " f0 7e 7f 06 01 f7" in await peer.line()
+
+
+async def test_a_named_program_is_sent_to_in_order() -> None:
+    async with jack.jack_server(), dump("peer") as peer:
+        port = MidiPort("desk", "peer", MidiHub(RtmidiBackend()))
+        async with opened(port) as inbox:
+            await is_found(inbox)
+            for value in range(100):
+                port.send(Midi("desk", bytes((0xB0, 7, value))))
+            for value in range(100):
+                assert f" b0 07 {value:02x} control change" in await peer.line()
+        assert "treadle-desk-out:out" not in await jack.ports()
+
+
+async def test_a_named_program_is_heard() -> None:
+    async with jack.jack_server():
+        port = MidiPort("pad", "sequence", MidiHub(RtmidiBackend()))
+        notes = ("24000", "0", "60", "8000")  # half a second, one note
+        async with opened(port) as inbox, running("jack_midiseq", "sequence", *notes):
+            note_on = Midi("pad", b"\x90\x3c\x40")
+            note_off = Midi("pad", b"\x80\x3c\x40")
+            heard = [(await inbox.next_heard()) for _ in range(4)]
+            assert {h.message for h in heard} == {note_on, note_off}
+            times = [h.at for h in heard]
+            assert times == sorted(times)
+
+
+async def test_a_program_that_comes_and_goes_is_found_and_lost() -> None:
+    async with jack.jack_server():
+        port = MidiPort("desk", "peer", MidiHub(RtmidiBackend()))
+        async with opened(port) as inbox:
+            assert isinstance(await inbox.next_presence(), Lost)
+            for _ in range(2):
+                async with dump("peer") as peer:
+                    await is_found(inbox)
+                    port.send(MUTE)
+                    assert " b0 07 00 control change" in await peer.line()
+                lost = await inbox.next_presence()
+                assert isinstance(lost, Lost)
+                assert 'no MIDI device is called "peer"' in lost.why
+
+
+async def test_no_server_is_lost_and_found_when_it_comes() -> None:
+    port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
+    async with opened(port) as inbox:
+        lost = await inbox.next_presence()
+        assert isinstance(lost, Lost)
+        assert lost.why == "no JACK server is running for this user: start it"
+        async with jack.jack_server():
+            assert isinstance(await inbox.next_presence(), Found)
+
+
+@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSTOP])
+async def test_a_server_that_dies_or_hangs_costs_no_more_than_the_port(
+    number: signal.Signals,
+) -> None:
+    port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
+    async with opened(port) as inbox:
+        async with jack.jack_server() as server:
+            await is_found(inbox)
+            server.signal(number)
+            taken = 0
+
+            def send_as_much_as_possible() -> bool:
+                nonlocal taken
+                with contextlib.suppress(PortGone):
+                    for _ in range(1000):
+                        port.send(MUTE)
+                        taken += 1
+                return inbox.presence[-1] == "lost"
+
+            await until(send_as_much_as_possible)
+            assert 0 < taken <= BYTES_UNDER_WAY
+            lost = await inbox.next_presence()
+            assert isinstance(lost, Lost)
+            assert lost.why == "the JACK server does not run any more: start it again"
+            server.signal(signal.SIGKILL)
+        async with jack.jack_server():
+            await is_found(inbox)
+            port.send(MUTE)
+
+
+async def test_more_than_the_server_takes_is_refused_and_counted() -> None:
+    async with jack.jack_server():
+        port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
+        async with opened(port) as inbox:
+            await is_found(inbox)
+            fits = BYTES_UNDER_WAY // (len(MUTE.data) + 4)
+            for _ in range(fits):
+                port.send(MUTE)
+            with pytest.raises(PortGone, match="does not take messages as fast"):
+                port.send(MUTE)
+            assert port.drops == {"not taken": 1}
+            longest = Midi("desk", b"\xf0" + bytes(4000) + b"\xf7")
+
+            def can_send() -> bool:
+                try:
+                    port.send(longest)
+                except PortGone:
+                    return False
+                return True
+
+            await until(can_send)
+
+
+async def test_a_helper_that_is_killed_is_replaced() -> None:
+    async with jack.jack_server():
+        backend = RtmidiBackend()
+        port = MidiPort("desk", "virtual", MidiHub(backend))
+        async with opened(port) as inbox:
+            await is_found(inbox)
+            assert backend.helper is not None
+            backend.helper.kill()
+            lost = await inbox.next_presence()
+            assert isinstance(lost, Lost)
+            assert lost.why == "the MIDI helper process ended"
+            await is_found(inbox)
+
+
+async def test_closing_ends_the_helper() -> None:
+    backend = RtmidiBackend()
+    port = MidiPort("desk", "virtual", MidiHub(backend))
+    async with opened(port) as inbox:
+        await inbox.next_presence()
+        helper = backend.helper
+        assert helper is not None
+    assert helper.returncode is not None
+    assert backend.helper is None
