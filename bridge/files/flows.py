@@ -47,11 +47,14 @@ def read_arrow(text: Text, notes: Notes, grammar: str) -> tuple[Text, Text] | No
     ends = split(text, "->")
     if len(ends) == 2 and ends[0].value and ends[1].value:
         return ends[0], ends[1]
+    pieces = [piece.strip() for piece in text.value.split("->")]
+    spaced = " -> ".join(pieces) if len(pieces) == 2 and all(pieces) else ""
     notes.error(
         "line-not-understood",
         f'"{text.value}" must have one arrow, with a blank before and after it',
         text.place,
         note=f"it is written: {grammar}",
+        cure=f"write {spaced}" if spaced else "",
     )
     return None
 

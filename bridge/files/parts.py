@@ -32,11 +32,17 @@ class Key:
     shape: Shape[Any]
     about: str
     needed: bool
+    instead: object = None
 
 
-def needed(name: str, shape: Shape[T], about: str) -> T:
-    """A key that must be there."""
-    made: T = field(metadata={"key": Key(name, shape, about, needed=True)})
+def needed(name: str, shape: Shape[T], about: str, *, instead: T | None = None) -> T:
+    """A key that must be there.
+
+    instead: goes on with this where the key is missing or wrong, which is noted, so
+    that the rest of the table is read too.
+    """
+    key = Key(name, shape, about, needed=True, instead=instead)
+    made: T = field(metadata={"key": key})
     return made
 
 
@@ -83,23 +89,23 @@ class Part(Generic[T]):
             node = Table((), node.place)
         if not isinstance(node, Table):
             listed = ", ".join(key.name for _, key in keys)
-            wrong(notes, node, f"a table ({self.what})", note=f"its keys: {listed}")
+            note = f"its keys: {listed}" if keys else "it has no keys: write {}"
+            wrong(notes, node, f"a table ({self.what})", note=note)
             return None
         strange = self._strange(node, notes)
         values: dict[str, Any] = {"place": node.place}
         whole = True
         for attribute, key in keys:
             child = node.get(key.name)
-            if child is None:
-                if key.needed:
-                    whole = False
-                    if key.name not in strange:
-                        self._missing(node, key, notes)
+            if child is None and not key.needed:
                 continue
-            value = key.shape.read(child, notes)
-            if value is None:
-                whole = False
-            values[attribute] = value
+            if child is not None:
+                values[attribute] = key.shape.read(child, notes)
+            elif key.name not in strange:
+                self._missing(node, key, notes)
+            if values.get(attribute) is None:
+                values[attribute] = key.instead
+                whole = whole and key.instead is not None
         return self.cls(**values) if whole else None
 
     def _strange(self, node: Table, notes: Notes) -> set[str]:

@@ -102,6 +102,8 @@ def _profile(making: Making, part: ProfilePart) -> Profile:
 
 
 def _jacks(making: Making, part: ProfilePart) -> None:
+    for entries in (part.jacks, part.strips, part.buses, part.inside):
+        making.broken |= {entry.name.value for entry in entries if entry.part is None}
     for name, jack in _whole(part.jacks):
         _jack(making, name, jack, is_output=jack.direction.value == "output")
     for name, strip in _whole(part.strips):
@@ -159,10 +161,11 @@ def _controls(making: Making, part: ProfilePart) -> None:
     ):
         for name, setting in _whole(entries):
             reader = SettingReader(name.value, kind, setting, NO_FILLING, making.notes)
-            making.control(reader.read(name.place), name.place)
+            made = reader.read(name.place)
+            making.control(name.value, made, name.place)
     for name, level in _whole(part.levels):
         control = read_level(name.value, level, NO_FILLING, making.notes, name.place)
-        making.control(control, name.place)
+        making.control(name.value, control, name.place)
 
 
 def _speaks(making: Making, part: ProfilePart) -> None:

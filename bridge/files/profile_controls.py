@@ -59,7 +59,13 @@ class SettingReader:
             return None
         self.known = tuple(key.value for key, _ in table)
         if self.kind is Kind.SWITCH and sorted(self.known) != ["off", "on"]:
-            wrong(notes, part.values.node, "a table with the values off and on")
+            got = " and ".join(self.known)
+            notes.error(
+                "wrong-value",
+                f"a switch has the values off and on, got {got}",
+                table.place,
+                cure="for other values, make it a selector",
+            )
             return None
         about = None
         if part.message is not None:
@@ -67,7 +73,7 @@ class SettingReader:
             if about is None:
                 return None
         numbers, messages = self._cells(table, about)
-        silent = [word for word in self.known if self._as_value(word) not in messages]
+        silent = [key.value for key, cell in table if _is_empty(cell)]
         if part.by_hand is None and part.fixed is None and silent:
             self._no_messages(silent, table.place)
         fixed = self.value(part.fixed) if part.fixed else None
@@ -98,7 +104,12 @@ class SettingReader:
         if text.value in self.known:
             return self._as_value(text.value)
         unknown_name(
-            self.notes, "unknown-value", "the value", text.value, text.place, self.known
+            self.notes,
+            "unknown-value",
+            f"the value of {self.name}",
+            text.value,
+            text.place,
+            self.known,
         )
         return None
 
@@ -187,11 +198,11 @@ def read_level(
     if part.message and about is None:
         return None
     if about is None and part.by_hand is None:
-        wrong(
-            notes,
-            table,
-            "a scale with a message",
-            cure="add message: or say what a person does with by hand:",
+        notes.error(
+            "no-message",
+            f'nothing can set "{name}": it has no message',
+            table.place,
+            cure="add message:, or say what a person does with by hand:",
         )
         return None
     numbers = _scale(table, about, notes)
@@ -246,7 +257,7 @@ def _rises(pairs: list[tuple[Value, float]], place: Place, notes: Notes) -> bool
         "scale-falls",
         "the numbers of a scale must rise with its levels",
         place,
-        note="of two numbers the greater one must be the louder level",
+        cure="give the loudest level the greatest number",
     )
     return False
 
@@ -279,6 +290,10 @@ def _released(
     if about is None or about.transport != "line":
         return None
     return next((value for value, number in numbers if not number), None)
+
+
+def _is_empty(cell: Node) -> bool:
+    return not (cell.value if isinstance(cell, Text) else len(cell))
 
 
 def _first(*values: Value | None) -> Value | None:

@@ -68,7 +68,7 @@ def _cross(
     level = send_level(strip.value, bus.value)
     if cross is not None and cross.switch is not None:
         reader = SettingReader(switch, Kind.SWITCH, cross.switch, filling, making.notes)
-        making.control(reader.read(strip.place), strip.place)
+        making.control(switch, reader.read(strip.place), strip.place)
     _level(making, level, cross.level if cross else None, filling)
     names = (own_level(strip.value), switch, level)
     gates = [gate for name in names for gate in making.through(name)]
@@ -80,7 +80,7 @@ def _level(
 ) -> None:
     if level is not None:
         control = read_level(name, level, filling, making.notes, level.place)
-        making.control(control, level.place)
+        making.control(name, control, level.place)
 
 
 def _flow(

@@ -45,6 +45,8 @@ def _end(making: Making, text: Text) -> Point | None:
     name, _, lane = text.value.rpartition(" ")
     if lane in LANES and making.points.get(name) == 2:
         return Point(name, LANES[lane])
+    if making.broken & {text.value, name}:
+        return None
     unknown_name(
         making.notes,
         "unknown-name",
@@ -57,7 +59,7 @@ def _end(making: Making, text: Text) -> Point | None:
 
 
 def _named(making: Making, text: Text) -> ControlType | None:
-    if text.value not in making.controls:
+    if text.value not in making.controls and text.value not in making.broken:
         unknown_name(
             making.notes,
             "unknown-name",
@@ -79,7 +81,7 @@ def _when(making: Making, when: When) -> Gating | None:
             unknown_name(
                 making.notes,
                 "unknown-value",
-                "the value",
+                f"the value of {control.name}",
                 text.value,
                 text.place,
                 words,

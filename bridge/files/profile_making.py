@@ -16,24 +16,30 @@ ON_TABLE = ((True, 1.0),)
 
 @dataclass(slots=True)
 class Making:
-    """What is known of the profile so far."""
+    """What is known of the profile so far.
+
+    broken: names of jacks, points and controls that could not be read.
+    """
 
     notes: Notes
     jacks: dict[str, Jack] = field(default_factory=dict)
     points: dict[str, int] = field(default_factory=dict)
     controls: dict[str, ControlType] = field(default_factory=dict)
     flows: list[Flow] = field(default_factory=list)
+    broken: set[str] = field(default_factory=set)
 
     def point(self, name: Text, lanes: int) -> None:
         """Add a jack or a point inside; notes a name that is taken."""
         self._free(name.value, name.place, taken=name.value in self.points)
         self.points[name.value] = lanes
 
-    def control(self, control: ControlType | None, place: Place) -> None:
-        """Add a control, unless it is broken; notes a name that is taken."""
-        if control is not None:
-            self._free(control.name, place, taken=control.name in self.controls)
-            self.controls[control.name] = control
+    def control(self, name: str, control: ControlType | None, place: Place) -> None:
+        """Add a control, or remember that it is broken; notes a name that is taken."""
+        self._free(name, place, taken=name in self.controls)
+        if control is None:
+            self.broken.add(name)
+        else:
+            self.controls.setdefault(name, control)
 
     def through(self, name: str) -> list[Gating]:
         """Return the gate of a control, none if there is no such control."""

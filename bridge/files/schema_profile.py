@@ -7,6 +7,7 @@ from bridge.files.amounts import Amount, AmountAt, At, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import LENGTH, LOSS, TIME
 from bridge.files.shapes import (
+    NOTHING,
     Choice,
     Entry,
     Items,
@@ -80,7 +81,7 @@ class JackPart:
     direction: Said[str] = needed(
         "is", Choice(("input", "output")), "which way sound goes: input or output"
     )
-    lanes: Said[int] = needed("lanes", Whole(1, 2), "1 for mono, 2 for stereo")
+    lanes: Said[int] = needed("lanes", Whole(1, 2, "lanes"), "1 for mono, 2 for stereo")
     connector: Said[str] = needed("connector", Choice(CONNECTORS), "what fits in")
     level: Text = needed(
         "level",
@@ -97,7 +98,7 @@ class InsidePart:
     """A point inside gear that flows can name."""
 
     place: Place
-    lanes: Said[int] = needed("lanes", Whole(1, 2), "1 for mono, 2 for stereo")
+    lanes: Said[int] = needed("lanes", Whole(1, 2, "lanes"), "1 for mono, 2 for stereo")
 
 
 @part
@@ -106,9 +107,9 @@ class StripPart:
 
     place: Place
     number: Said[int] = needed(
-        "number", Whole(0, 127), "what {strip} stands for in messages"
+        "number", Whole(0, 127, "a number"), "what {strip} stands for in messages"
     )
-    lanes: Said[int] = needed("lanes", Whole(1, 2), "1 for mono, 2 for stereo")
+    lanes: Said[int] = needed("lanes", Whole(1, 2, "lanes"), "1 for mono, 2 for stereo")
     connector: Said[str] = needed("connector", Choice(CONNECTORS), "what fits in")
     level: Text = needed("level", Words(), "the nominal level, as for a jack")
 
@@ -119,9 +120,9 @@ class BusPart:
 
     place: Place
     number: Said[int] = needed(
-        "number", Whole(0, 127), "what {bus} stands for in messages"
+        "number", Whole(0, 127, "a number"), "what {bus} stands for in messages"
     )
-    lanes: Said[int] = needed("lanes", Whole(1, 2), "1 for mono, 2 for stereo")
+    lanes: Said[int] = needed("lanes", Whole(1, 2, "lanes"), "1 for mono, 2 for stereo")
     out: Text = needed("out", Words(), "the name of its output jack")
     connector: Said[str] = needed("connector", Choice(CONNECTORS), "what fits in")
     level: Text = needed("level", Words(), "the nominal level, as for a jack")
@@ -159,7 +160,7 @@ class SettingPart:
         "settle", Amount(TIME), "when the sound has surely followed"
     )
     life: Said[int] | None = maybe(
-        "life", Whole(1, 999_999_999), "how many operations it is rated for"
+        "life", Whole(1, 999_999_999, "life"), "how many operations it is rated for"
     )
 
 
@@ -211,9 +212,18 @@ class ProfilePart:
     """A profile."""
 
     place: Place
-    profile: Text = needed("profile", Words(), "its name, the same as the file's")
-    kind: Said[str] = needed("kind", Choice(KINDS), "what sort of gear it is")
-    about: Text = needed("about", Words(), "one sentence that says what it is")
+    profile: Text = needed(
+        "profile", Words(), "its name, the same as the file's", instead=NOTHING
+    )
+    kind: Said[str] = needed(
+        "kind",
+        Choice(KINDS),
+        "what sort of gear it is",
+        instead=Said("other", NOTHING.place),
+    )
+    about: Text = needed(
+        "about", Words(), "one sentence that says what it is", instead=NOTHING
+    )
     speaks: Said[str] | None = maybe(
         "speaks", Choice(("midi", "osc", "line")), "how its remote controls are set"
     )

@@ -16,6 +16,7 @@ from bridge.files.quantity import (
 )
 from bridge.files.schema_profile import CLASH
 from bridge.files.shapes import (
+    NOTHING,
     Choice,
     Entry,
     Items,
@@ -95,11 +96,13 @@ class GearPart:
     profile: Text = needed("profile", Words(), "what type of gear it is")
     midi: Text | None = maybe("midi", Words(), "the name of its MIDI device")
     nth: Said[int] | None = maybe(
-        "nth", Whole(1, 16), "which of several MIDI devices of the same name"
+        "nth", Whole(1, 16, "nth"), "which of several MIDI devices of the same name"
     )
     osc: Text | None = maybe("osc", Words(), "its address and port: 192.168.4.20:9000")
     listen: Said[int] | None = maybe(
-        "listen", Whole(1, 65535), "our own UDP port, if it answers to a fixed one"
+        "listen",
+        Whole(1, 65535, "a port"),
+        "our own UDP port, if it answers to a fixed one",
     )
     line: Said[int | str] | None = maybe(
         "line", Line(), "the contact line that we drive"
@@ -144,17 +147,19 @@ class SourcePart:
     place: Place
     midi: Text | None = maybe("midi", Words(), "the name of its MIDI device")
     nth: Said[int] | None = maybe(
-        "nth", Whole(1, 16), "which of several MIDI devices of the same name"
+        "nth", Whole(1, 16, "nth"), "which of several MIDI devices of the same name"
     )
-    control: Said[int] | None = maybe("control", Whole(0, 119), "a control change")
-    note: Said[int] | None = maybe("note", Whole(0, 127), "a note")
+    control: Said[int] | None = maybe(
+        "control", Whole(0, 119, "a control"), "a control change"
+    )
+    note: Said[int] | None = maybe("note", Whole(0, 127, "a note"), "a note")
     channel: Said[int] | None = maybe(
-        "channel", Whole(1, 16), "the MIDI channel; 1 if not said"
+        "channel", Whole(1, 16, "a channel"), "the MIDI channel; 1 if not said"
     )
     osc: Text | None = maybe("osc", Words(), "the OSC address, such as /pedal")
     sender: Text | None = maybe("sender", Words(), "the network address that sends it")
     listen: Said[int] | None = maybe(
-        "listen", Whole(1, 65535), "the UDP port of ours that it is sent to"
+        "listen", Whole(1, 65535, "a port"), "the UDP port of ours that it is sent to"
     )
     line: Said[int | str] | None = maybe(
         "line", Line(), "the contact line it is wired to"
@@ -198,7 +203,9 @@ class ServicePart:
     """The service itself."""
 
     place: Place
-    port: Said[int] | None = maybe("port", Whole(1, 65535), "its own door; 9720")
+    port: Said[int] | None = maybe(
+        "port", Whole(1, 65535, "a port"), "its own door; 9720"
+    )
 
 
 _SENTENCES = Items(Words("a sentence"), what="a list of sentences")
@@ -209,7 +216,7 @@ class StudioPart:
     """A studio."""
 
     place: Place
-    studio: Text = needed("studio", Words(), "its name")
+    studio: Text = needed("studio", Words(), "its name", instead=NOTHING)
     rooms: tuple[Entry[RoomPart], ...] = several(
         "rooms", Names(Part(RoomPart, "a room"), clash=CLASH), "how rooms sound"
     )

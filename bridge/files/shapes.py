@@ -40,6 +40,10 @@ class Said(Generic[T]):
     place: Place
 
 
+NOTHING = Text("", Place("", 1, 1, 1))
+"""Stands for a text that is missing or wrong, which is noted elsewhere."""
+
+
 def wrong(
     notes: Notes, node: Node, must: str, *, cure: str = "", note: str = ""
 ) -> None:
@@ -182,7 +186,12 @@ class Items(Generic[T]):
         """Return the items that could be read."""
         if not isinstance(node, Listing):
             if not self.alone:
-                wrong(notes, node, self.what, cure="put it between [ and ]")
+                wrong(
+                    notes,
+                    node,
+                    self.what,
+                    cure="write it in a line of its own, after a dash and a blank",
+                )
                 return None
             node = Listing((node,), node.place)
         read = [self.item.read(item, notes) for item in node]

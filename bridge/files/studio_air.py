@@ -67,6 +67,7 @@ class _Air:
     def connect(self) -> None:
         """Connect whatever shares a room."""
         self._check_rooms()
+        self._check_people()
         for microphone in self.microphones:
             self._microphone(microphone)
         for speakers in self.speakers:
@@ -101,6 +102,7 @@ class _Air:
         for gear in (*self.microphones, *self.speakers):
             room = gear.part.room
             if room is not None and room.value not in known:
+                self.distances.broken = True
                 unknown_name(
                     self.draft.notes,
                     "unknown-name",
@@ -263,9 +265,18 @@ class _Air:
     # Both
 
     def _person(self, name: Text | None) -> str | None:
-        """Return a person who is here; notes a name that is nobody's."""
-        if name is None or name.value in self.people:
-            return name.value if name else None
+        """Return a person who is here, None for anybody else."""
+        return name.value if name and name.value in self.people else None
+
+    def _check_people(self) -> None:
+        """Note names at microphones and headphones that are nobody's here."""
+        for gear in (*self.microphones, *self._kind("headphones")):
+            for name in (gear.part.speaker, gear.part.wearer):
+                if name is not None and name.value not in self.people:
+                    self.distances.broken = True
+                    self._nobody(name)
+
+    def _nobody(self, name: Text) -> None:
         known = {entry.name.value for entry in self.draft.part.people}
         if name.value not in known:
             unknown_name(
@@ -283,7 +294,6 @@ class _Air:
                 name.place,
                 cure="name somebody who is here",
             )
-        return None
 
     def _air_gear(
         self, gear: Gear, kind: Transducer, nodes: tuple[int, ...], room: str

@@ -17,6 +17,8 @@ Pair = frozenset[str]
 class Distances:
     """The distances of the file; counts which were used and which had to be assumed.
 
+    broken: something that shares a room with something is wrong; then nothing is said
+        of what was assumed or not used.
     ears_of: the people who are here. makers: speakers and headphones.
     """
 
@@ -35,6 +37,7 @@ class Distances:
         self._said: dict[Pair, tuple[float, float, Place]] = {}
         self._used: set[Pair] = set()
         self._assumed: dict[str, dict[str, None]] = {}
+        self.broken = draft.incomplete
         self._read()
 
     def said(self, one: str, other: str) -> bool:
@@ -57,7 +60,7 @@ class Distances:
 
     def finish(self) -> None:
         """Say what was assumed, and what was given for nothing."""
-        if self.draft.incomplete:
+        if self.broken:
             return
         places = {e.name.value: e.name.place for e in self.draft.part.gear}
         places |= {e.name.value: e.name.place for e in self.draft.part.people}
@@ -117,7 +120,7 @@ class Distances:
                     unknown_name(
                         self.draft.notes,
                         "unknown-name",
-                        "this",
+                        "the name",
                         word.value,
                         word.place,
                         self.known,
@@ -134,6 +137,6 @@ class Distances:
 
 def _cure(one: str, other: str, microphones: tuple[str, ...]) -> str:
     if one in microphones:
-        return f"add distance: 0.15 m (to {other}) to {one}"
+        return f'measure it, and add "distance: 0.15 m" to {one}'
     angle = " at 130 deg" if other in microphones else ""
     return f'measure it, and add "{one} to {other}: 1.2 m{angle}" to distances:'

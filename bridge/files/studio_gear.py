@@ -79,7 +79,7 @@ class Shelf:
                 name.place,
                 self.known(),
                 cure=did_you_mean(name.value, self.known())
-                or f"put {name.value}.yaml into a folder profiles beside this file",
+                or "put a profile of your own into a folder profiles beside this file",
             )
             return None
         shown = f"{file.parent.name}/{file.name}"

@@ -31,8 +31,8 @@ def add_cables(draft: Draft) -> None:
             draft.incomplete = True
             continue
         right_way = _right_way(draft, ends, source[1], target[1])
-        free = [_free(draft, text, taken) for text in ends]
-        if right_way and all(free):
+        free = [_free(draft, text, taken) for text in ends] if right_way else [False]
+        if all(free):
             _cable(draft, source, target, line.place)
         else:
             draft.incomplete = True
@@ -95,28 +95,26 @@ def _jacks(draft: Draft) -> list[str]:
 def _right_way(
     draft: Draft, ends: tuple[Text, Text], source: Jack, target: Jack
 ) -> bool:
-    right = True
-    for text, jack, must in (
-        (ends[0], source, "output"),
-        (ends[1], target, "input"),
-    ):
-        if jack.is_output is not (must == "output"):
-            right = False
-            kind = "output" if jack.is_output else "input"
-            other = "after" if jack.is_output is False else "before"
-            draft.notes.error(
-                "wrong-direction",
-                f"{_side(must)} of the arrow must be an {must}, "
-                f"and {text.value} is an {kind}",
-                text.place,
-                note="a cable is written in the direction of the sound",
-                cure=f"write {text.value} {other} the arrow, if that is what is meant",
-            )
-    return right
-
-
-def _side(must: str) -> str:
-    return "on the left" if must == "output" else "on the right"
+    """Return whether a cable goes from an output to an input; notes it if not."""
+    if source.is_output and not target.is_output:
+        return True
+    left, right = ends
+    cure = ""
+    if target.is_output and not source.is_output:
+        message = "the arrow points the wrong way"
+        cure = f"write {right.value} -> {left.value}"
+    elif source.is_output:
+        message = f"{right.value} is an output, and so is {left.value}"
+    else:
+        message = f"{left.value} is an input, and so is {right.value}"
+    draft.notes.error(
+        "wrong-direction",
+        message,
+        (right if source.is_output else left).place,
+        note="a cable goes from an output, on the left, to an input, on the right",
+        cure=cure,
+    )
+    return False
 
 
 def _free(draft: Draft, text: Text, taken: dict[str, Place]) -> bool:

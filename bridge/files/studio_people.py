@@ -102,7 +102,12 @@ def add_programs(draft: Draft) -> None:
             known = far | feeds | played
             if name.value not in known and not draft.incomplete:
                 unknown_name(
-                    draft.notes, "unknown-name", "takes:", name.value, name.place, known
+                    draft.notes,
+                    "unknown-name",
+                    "the taker",
+                    name.value,
+                    name.place,
+                    known,
                 )
                 continue
             taken.add(name.value)

@@ -172,7 +172,7 @@ class _Reader:
             circle = [*above[above.index(copy.value) :], copy.value]
             self.notes.error(
                 "scene-in-circle",
-                f'the scene "{name}" copies itself: {" from ".join(reversed(circle))}',
+                f'the scene "{name}" copies itself: {" from ".join(circle)}',
                 copy.place,
                 cure="take one of these from: out",
             )

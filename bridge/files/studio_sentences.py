@@ -96,7 +96,8 @@ class _Reader:
         """Cut "SOURCE in SCENE" or "SOURCE always" where the names are known."""
         sources = [source.name for source in self.draft.sources]
         ways = list(self._ways(text))
-        if not ways:
+        needless = self.demand is not Demand.NEEDS and text.value.endswith(" always")
+        if not ways or (needless and text.value not in sources):
             self._not_understood()
             return None
         for source, scene in ways:
@@ -141,8 +142,20 @@ class _Reader:
             f'under {key}: "{self.text.value}" is not understood',
             self.text.place,
             note=f"it is written: {GRAMMAR[self.demand]}",
-            cure=f"write it like: {EXAMPLE[self.demand]}",
+            cure=self._cure(),
         )
+
+    def _cure(self) -> str:
+        words = self.text.value
+        if self.demand is not Demand.NEVER and " never hears " in words:
+            return "write it under never:"
+        if self.demand is Demand.NEVER and " never hears " not in words:
+            return f'write "{words.replace(" hears ", " never hears ", 1)}"'
+        if self.demand is not Demand.NEEDS and words.endswith(" always"):
+            return f'write "{words.removesuffix(" always")}": that is always'
+        if self.demand is Demand.NEEDS and " hears " in words:
+            return f'write "{words} always", or in which scene'
+        return f"write it like: {EXAMPLE[self.demand]}"
 
 
 def _joined(pieces: tuple[Text, ...]) -> Text:

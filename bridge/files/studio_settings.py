@@ -65,7 +65,7 @@ class SceneLines:
                         "set-twice",
                         f"{one.known.label} is set to two values in one scene",
                         one.place,
-                        note=f"first in line {first.place.line}",
+                        note=f"first at {first.place}",
                         cure="leave one of the two lines out",
                     )
                 self._remember(one)
@@ -97,7 +97,7 @@ class SceneLines:
             unknown_name(
                 self.notes,
                 "unknown-name",
-                "this",
+                "the name",
                 key.value,
                 key.place,
                 self.names.all_names(),
@@ -157,7 +157,7 @@ class SceneLines:
                 unknown_name(
                     self.notes,
                     "unknown-name",
-                    f"on {bus.desk.name}",
+                    f"{bus.full}: the name",
                     item.value,
                     item.place,
                     [*known, *bus.strips],
@@ -243,9 +243,9 @@ class SceneLines:
                 "not-remote",
                 f"{what}: no message can set {labels}{more}",
                 place,
-                note="they are set by hand, once, as by hand: says"
+                note="it is set by hand, once, and written under by hand:"
                 if by_hand
-                else "they have one value only",
+                else "it has one value only",
                 cure="leave it out of the scene, or change by hand:"
                 if by_hand
                 else "leave it out of the scene",

@@ -1,0 +1,113 @@
+"""Everything a person can get wrong in a studio or a profile, and what is said to it.
+
+Each file of tests/broken/studio and tests/broken/profile holds one kind of mistake,
+sometimes several of that kind; beside it stands the whole report. To write the texts
+anew after a change of wording: WRITE_GOLDEN=1 .ci/check, then read the difference.
+"""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from bridge.core.finding import Finding, Severity
+from bridge.faces.report import render
+from bridge.files.notes import Notes
+from bridge.files.profile import load_profile
+from bridge.files.studio import load
+
+BROKEN = Path(__file__).resolve().parents[1] / "broken"
+STUDIOS = sorted((BROKEN / "studio").glob("*.yaml"))
+PROFILES = sorted((BROKEN / "profile").glob("*.yaml"))
+
+ONLY_ADVICE = {
+    "distances-assumed",
+    "far-assumed",
+    "levels-differ",
+    "not-patched",
+}
+"""Files that are doubtful only: they still make a studio."""
+
+
+def compare(file: Path, report: str) -> None:
+    """Hold a report against the text beside the broken file."""
+    golden = file.with_suffix(".txt")
+    if os.environ.get("WRITE_GOLDEN"):
+        golden.write_text(report)
+    assert report == golden.read_text()
+
+
+@pytest.mark.parametrize("file", STUDIOS, ids=lambda file: file.stem)
+def test_a_broken_studio_is_answered_with_its_report(file: Path) -> None:
+    loaded = load(file, shown=file.name)
+    compare(file, render(loaded.findings, loaded.sources))
+    assert (loaded.studio is not None) == (file.stem in ONLY_ADVICE)
+
+
+@pytest.mark.parametrize("file", PROFILES, ids=lambda file: file.stem)
+def test_a_broken_profile_is_answered_with_its_report(file: Path) -> None:
+    notes = Notes()
+    profile, text = load_profile(file, file.name, notes)
+    compare(file, render(notes.findings, {file.name: text}))
+    assert profile is None
+
+
+@pytest.mark.parametrize("file", STUDIOS, ids=lambda file: file.stem)
+def test_every_finding_has_its_place_and_says_more_than_what_is_wrong(
+    file: Path,
+) -> None:
+    findings = load(file, shown=file.name).findings
+    assert findings
+    for finding in findings:
+        assert finding.place is not None, finding
+        assert finding.place.file == file.name
+        assert says_more(finding), finding
+
+
+def says_more(finding: Finding) -> bool:
+    """What must be there stands in the message ("must"), in a note or in a cure."""
+    return bool(finding.note or finding.cure or " must " in finding.message)
+
+
+def test_a_studio_with_advice_only_is_still_a_studio() -> None:
+    for stem in ONLY_ADVICE:
+        loaded = load(BROKEN / "studio" / f"{stem}.yaml")
+        severities = {finding.severity for finding in loaded.findings}
+        assert severities == {Severity.ADVICE}, stem
+        assert loaded.studio is not None
+
+
+def test_a_file_that_is_not_there_is_a_finding(tmp_path: Path) -> None:
+    loaded = load(tmp_path / "none.yaml", shown="none.yaml")
+    assert loaded.studio is None
+    assert [finding.rule for finding in loaded.findings] == ["file-not-read"]
+    assert "none.yaml cannot be read: No such file" in loaded.findings[0].message
+
+
+def test_a_folder_in_place_of_a_file_is_a_finding(tmp_path: Path) -> None:
+    assert [f.rule for f in load(tmp_path).findings] == ["file-not-read"]
+
+
+def test_a_broken_own_profile_is_shown_in_its_own_file(tmp_path: Path) -> None:
+    own = tmp_path / "profiles"
+    own.mkdir()
+    (own / "desk-osc.yaml").write_text("profile: desk-osc\nkind: desk\n")
+    studio = tmp_path / "studio.yaml"
+    studio.write_text(
+        "studio: With a profile of its own\n"
+        'gear:\n  desk: {profile: desk-osc, osc: "127.0.0.1:9000"}\n'
+    )
+    loaded = load(studio, shown="studio.yaml")
+    (finding,) = loaded.findings
+    assert finding.rule == "missing-key"
+    assert str(finding.place) == "profiles/desk-osc.yaml:1:1"
+    assert loaded.sources["profiles/desk-osc.yaml"].startswith("profile: desk-osc")
+
+
+def test_a_profile_must_have_the_name_of_its_file(tmp_path: Path) -> None:
+    own = tmp_path / "profiles"
+    own.mkdir()
+    (own / "box.yaml").write_text("profile: bax\nkind: other\nabout: A box.\n")
+    studio = tmp_path / "studio.yaml"
+    studio.write_text("studio: One box\ngear:\n  box: {profile: box}\n")
+    assert [f.rule for f in load(studio).findings] == ["profile-name"]
