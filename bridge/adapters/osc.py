@@ -12,8 +12,8 @@ from collections.abc import Callable
 from typing import Final
 
 from bridge.adapters.osc_codec import NOTHING, Dropped, decode, encode
-from bridge.adapters.presence import Presence
-from bridge.adapters.udp import Address, Udp, any_local, in_words, plain, resolve
+from bridge.adapters.presence import Presence, in_words
+from bridge.adapters.udp import Address, Udp, any_local, plain, resolve
 from bridge.core.wire import Message, Osc
 from bridge.engine.ports import Deliver
 

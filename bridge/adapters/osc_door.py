@@ -11,9 +11,9 @@ from collections.abc import Callable
 from typing import Final
 
 from bridge.adapters.osc_codec import Dropped, decode, encode
-from bridge.adapters.presence import Presence
+from bridge.adapters.presence import Presence, in_words
 from bridge.adapters.rate import RateLimit
-from bridge.adapters.udp import Address, Udp, in_words, plain
+from bridge.adapters.udp import Address, Udp, plain
 from bridge.core.wire import Message, Osc
 from bridge.engine.ports import Asked, Deliver
 

@@ -65,3 +65,8 @@ class Presence:
         self.drops[cause] += 1
         msg = f"{self.name}: {why}"
         raise PortGone(msg)
+
+
+def in_words(error: Exception) -> str:
+    """Return the system's own words for an error, without its number."""
+    return (isinstance(error, OSError) and error.strerror) or str(error)

@@ -113,11 +113,6 @@ def _ask_for_refusals(sock: socket.socket, family: socket.AddressFamily) -> None
             sock.setsockopt(socket.IPPROTO_IPV6, _IPV6_RECVERR, 1)
 
 
-def in_words(error: Exception) -> str:
-    """Return the system's own words for an error, without its number."""
-    return (isinstance(error, OSError) and error.strerror) or str(error)
-
-
 def family_of(host: str) -> socket.AddressFamily:
     """Return the family of a literal address. Raises ValueError if it is a name."""
     four = ipaddress.ip_address(host).version == 4

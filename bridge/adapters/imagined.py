@@ -1,0 +1,57 @@
+"""A contact that is only imagined, for a studio that is tried out without its boxes."""
+
+import asyncio
+from typing import Final
+
+from bridge.adapters.presence import Presence
+from bridge.core.wire import Contact, Message
+from bridge.engine.ports import Deliver
+
+CHANGES_KEPT: Final = 100
+"""Changes remembered, oldest forgotten first: a day of switching, for a person."""
+
+
+class ImaginedContact:
+    """A line that drives nothing: it keeps its level, and what happened to it."""
+
+    def __init__(self, name: str) -> None:
+        self.is_driven = False
+        self.changes: list[tuple[float, bool]] = []
+        self._presence = Presence(name)
+
+    def __repr__(self) -> str:
+        return f"<ImaginedContact {self.name} is_driven={self.is_driven}>"
+
+    @property
+    def name(self) -> str:
+        """The gear's name in the studio file."""
+        return self._presence.name
+
+    @property
+    def drops(self) -> dict[str, int]:
+        """Dropped messages by cause."""
+        return self._presence.drops
+
+    async def open(self, deliver: Deliver) -> None:
+        """Be there, released."""
+        self._presence.begin(deliver, asyncio.get_running_loop().time)
+        self._presence.found()
+
+    def send(self, message: Message) -> None:
+        """Keep the level. Raises PortGone when closed or sent something else."""
+        if not self._presence.is_found:
+            self._presence.refuse("sent while lost", self._presence.why)
+        if not isinstance(message, Contact):
+            self._presence.refuse("not a contact", f"a line cannot send {message}")
+        self._set(driven=message.high)
+
+    async def close(self) -> None:
+        """Release the line, as a real one does."""
+        self._set(driven=False)
+        self._presence.hush()
+
+    def _set(self, *, driven: bool) -> None:
+        if driven != self.is_driven:
+            self.is_driven = driven
+            at = asyncio.get_running_loop().time()
+            self.changes = [*self.changes[1 - CHANGES_KEPT :], (at, driven)]
