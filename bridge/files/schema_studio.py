@@ -125,7 +125,7 @@ class GearPart:
     listening_level: At | None = maybe(
         "listening level",
         AmountAt(SOUND, LENGTH),
-        "how loud speech is: speakers 74 dB at 1 m, headphones 74 dB",
+        "how loud speech is, by a meter: speakers 74 dB at 1 m, headphones 74 dB",
     )
     wearer: Text | None = maybe("worn by", Words(), "whose headphones these are")
     plays: tuple[Entry[Text], ...] = several(

@@ -192,7 +192,10 @@ class _Air:
                 )
 
     def _speaker_level(self, gear: Gear) -> float:
-        """Sound level at 1 m with nominal level on all lanes, in dB SPL."""
+        """Direct sound at 1 m with nominal level on all lanes, in dB SPL.
+
+        A meter at the listening distance reads direct and reverberant sound together.
+        """
         said = gear.part.listening_level
         if said is None:
             return PASCAL_DB_SPL
@@ -204,7 +207,7 @@ class _Air:
                 cure=f"write {said.value:g} dB at 1 m, if it is meant at 1 m",
             )
             return said.value
-        return said.value - distance_gain_db(said.at)
+        return said.value - room_gain_db(said.at, self._beyond(self._room(gear)))
 
     # Headphones
 
