@@ -25,8 +25,11 @@ _WHY = {
 }
 
 
-def drafted(means: Means, belief: Belief, route: Route) -> list[Leg]:
-    """The legs of a route that starts from this belief."""
+def drafted(means: Means, belief: Belief, route: Route, after: str = "") -> list[Leg]:
+    """The legs of a route that starts from this belief.
+
+    after: what came before, in words: "every never-rule holds again".
+    """
     passage, order = route.passage, route.ordered.order
     states = [passage.start]
     for moving in order:
@@ -44,7 +47,7 @@ def drafted(means: Means, belief: Belief, route: Route) -> list[Leg]:
             tracks = needed_before(passage, order, state, number)
             for track in tracks:
                 needed += _step(means, route, state, track).changes
-        reason = reason_of(means.controls, drafts, number, needed)
+        reason = reason_of(means.controls, drafts, number, needed, after)
         instant = route.course.at_once
         needs = any(instant is not None and s.recall == instant for s in steps)
         legs.append(Leg(steps, reason, needs_instant=needs))

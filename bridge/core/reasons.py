@@ -35,13 +35,17 @@ def reason_of(
     legs: Sequence[tuple[Step, ...]],
     number: int,
     needed: Sequence[Change],
+    after: str,
 ) -> str:
     """Why leg `number` of these is safe where it stands.
 
     needed: the changes of the leg before without which it would not be safe.
+    after: what is so before the first of these legs, if it is worth a word.
     """
     steps = legs[number]
     kinds = {step.why for step in steps}
+    if number == 0 and after:
+        return f"{_what(controls, steps)} now that {after}"
     if number == 0 and kinds == {Why.CUT}:
         return "cut first: nothing can get louder"
     if number == 0 and len(legs) == 1:

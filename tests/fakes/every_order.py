@@ -40,7 +40,7 @@ class EveryOrder:
     ) -> None:
         self.controls = [bench.controls[name] for name in ways]
         self.ways = [tuple(values) for values in ways.values()]
-        self.rest = {name: (value,) for name, value in rest.items()}
+        self.rest: dict[str, Shown] = {name: (value,) for name, value in rest.items()}
         self.truth = Truth(bench)
         self.free_keeps = free_keeps
         self._fine: dict[Look, bool] = {}
@@ -71,7 +71,7 @@ class EveryOrder:
     def fine(self, look: Look) -> bool:
         """Whether no rule is broken in this definite look."""
         if look not in self._fine:
-            setting = dict(self.rest)
+            setting: dict[str, Shown] = dict(self.rest)
             for control, shown in zip(self.controls, look, strict=True):
                 assert shown is not None
                 setting[control.name] = shown

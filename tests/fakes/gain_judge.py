@@ -2,12 +2,13 @@
 
 It speaks of nothing but gains, so that the planner is tested apart from the hearing
 model. `GainJudge` looks at corners, as any judge does; `Truth` follows every path in
-one definite setting and knows nothing of beliefs. Node numbers rise along every edge, so
-there are no loops; a howl is written as the path once round.
+one definite setting and knows nothing of beliefs. Node numbers rise along every edge,
+so there are no loops; a howl is written as the path once round.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import product
@@ -156,12 +157,12 @@ class Truth:
 def factor(gate: Gate, value: Value) -> float:
     """The amplitude that a gate lets through."""
     if gate.table is None:
-        return 0.0 if isinstance(value, str) else 10.0 ** (float(value) / 20.0)
+        return 0.0 if isinstance(value, str) else math.pow(10.0, float(value) / 20.0)
     return dict(gate.table).get(value, 0.0)
 
 
 def _product(edge: Edge, amount: Callable[[Gate], float]) -> float:
-    gain = 10.0 ** (edge.gain_db / 20.0)
+    gain = math.pow(10.0, edge.gain_db / 20.0)
     for gate in edge.gates:
         gain *= amount(gate)
     return gain

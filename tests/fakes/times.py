@@ -1,0 +1,13 @@
+"""How often the checks with seeds go round.
+
+TREADLE_TIMES=20 makes twenty times as many cases; see DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import os
+
+
+def seeds(count: int, first: int = 0) -> range:
+    """So many seeds, or as many times more as the environment asks for."""
+    return range(first, first + count * int(os.environ.get("TREADLE_TIMES", "1")))
