@@ -87,6 +87,14 @@ def _crossing(command: argparse.ArgumentParser) -> None:
     command.add_argument("--matrix", action="store_true", help="all crossings")
 
 
+def _picture(command: argparse.ArgumentParser) -> None:
+    _studio(command)
+    command.add_argument("--scene", help="a scene; else as it is after the start")
+    command.add_argument(
+        "-o", dest="target", metavar="FILE", type=Path, help="an SVG file to write"
+    )
+
+
 def _run(command: argparse.ArgumentParser) -> None:
     _studio(command)
     command.add_argument(
@@ -121,6 +129,7 @@ _TABLE = {
     "check": ("prove every scene and crossing of a studio", _studio),
     "hears": ("show who hears what, how loud and how late", _hears),
     "crossing": ("show what is sent from one scene to another", _crossing),
+    "picture": ("draw what is connected, lit and cut in a scene", _picture),
     "run": ("be the service", _run),
     "press": ("press a button of the running service", _press),
     "go": ("let the running service go to a scene", _go),
@@ -191,6 +200,10 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
             if args.matrix:
                 return matrix(studio)
             return crossing(studio, args.start, args.goal)
+        case "picture":
+            from bridge.faces.picture import picture
+
+            return picture(args.studio, args.scene, args.target)
         case "run":
             from bridge.faces.service import run
 
