@@ -16,7 +16,9 @@ FLOW_GRAMMAR = (
     "FROM -> TO [when CONTROL is VALUE [or VALUE] [and CONTROL is VALUE]] "
     "[through CONTROL [and CONTROL]] [at GAIN dB] [after TIME ms]"
 )
-CABLE_GRAMMAR = "GEAR.OUTPUT -> GEAR.INPUT, as in mic.out -> desk.in 1"
+CABLE_GRAMMAR = (
+    "GEAR.OUTPUT [L|R] -> GEAR.INPUT [L|R] [over LENGTH], as in mic.out -> desk.in 1"
+)
 
 _CLAUSE = re.compile(r"\s+(when|through|at|after)\s+")
 

@@ -8,13 +8,10 @@ writes out. After this file nobody knows the difference.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from bridge.core.finding import Finding
 from bridge.core.studio import Kind
-from bridge.files import quantity
 from bridge.files.characters import text_of
 from bridge.files.marks import LARGEST_FILE, read
 from bridge.files.notes import Notes
@@ -22,9 +19,10 @@ from bridge.files.parts import Part
 from bridge.files.profile_controls import NO_FILLING, SettingReader, read_level
 from bridge.files.profile_desk import add_desk
 from bridge.files.profile_flows import add_flow
+from bridge.files.profile_jacks import add_jack
 from bridge.files.profile_making import Making
-from bridge.files.profile_model import AIR, EARS, Jack, Profile
-from bridge.files.schema_profile import BusPart, JackPart, ProfilePart, StripPart
+from bridge.files.profile_model import AIR, EARS, Profile
+from bridge.files.schema_profile import ProfilePart
 from bridge.files.shapes import Entry, Said
 from bridge.files.tree import Text
 
@@ -33,8 +31,6 @@ T = TypeVar("T")
 HOLD_OFF_MS = {"osc": 50.0, "midi": 0.0, "line": 0.0, "": 0.0}
 """How long an old message may still arrive: UDP on a cable 50 ms (common practice, no
 source); a serial wire keeps its order."""
-
-WORD_LEVELS = ("mic", "headphones", "digital")
 
 
 def bytes_of(file: Path) -> bytes:
@@ -94,6 +90,7 @@ def _profile(making: Making, part: ProfilePart) -> Profile:
         strips=[entry.name.value for entry in part.strips],
         buses={name.value: bus.out.value for name, bus in _whole(part.buses)},
         pattern=part.pattern.value if part.pattern else None,
+        passive=_is_true(part.passive),
         leak=(part.leak.value, part.leak.at or 1.0) if part.leak else None,
     )
 
@@ -105,11 +102,11 @@ def _jacks(making: Making, part: ProfilePart) -> None:
     for entries in (part.jacks, part.strips, part.buses, part.inside):
         making.broken |= {entry.name.value for entry in entries if entry.part is None}
     for name, jack in _whole(part.jacks):
-        _jack(making, name, jack, is_output=jack.direction.value == "output")
+        add_jack(making, name, jack, is_output=jack.direction.value == "output")
     for name, strip in _whole(part.strips):
-        _jack(making, name, strip, is_output=False)
+        add_jack(making, name, strip, is_output=False)
     for _, bus in _whole(part.buses):
-        _jack(making, bus.out, bus, is_output=True)
+        add_jack(making, bus.out, bus, is_output=True)
     for name, inside in _whole(part.inside):
         making.point(name, inside.lanes.value)
     for name, bus in _whole(part.buses):
@@ -120,35 +117,6 @@ def _jacks(making: Making, part: ProfilePart) -> None:
         making.points.setdefault(AIR, 1 if kind == "microphone" else lanes)
     if kind == "headphones":
         making.points.setdefault(EARS, 2)
-
-
-def _jack(
-    making: Making,
-    name: Text,
-    part: JackPart | StripPart | BusPart,
-    *,
-    is_output: bool,
-) -> None:
-    making.point(name, part.lanes.value)
-    level_dbu = None
-    if part.level.value not in WORD_LEVELS:
-        level = quantity.quantity(part.level, quantity.LINE_LEVEL)
-        if isinstance(level, Finding):
-            words = ", ".join(WORD_LEVELS)
-            making.notes.add((replace(level, note=f"or one of the words {words}"),))
-        else:
-            level_dbu = level
-    delay = part.delay if isinstance(part, JackPart) else None
-    making.jacks[name.value] = Jack(
-        name.value,
-        is_output,
-        part.lanes.value,
-        part.connector.value,
-        part.level.value,
-        level_dbu,
-        delay.value if delay else 0.0,
-        name.place,
-    )
 
 
 # Controls

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bridge.core.finding import Place
+from bridge.core.jacks import Jack as Facts
 from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Message, Value
 from bridge.files.spoken import About, language_of
@@ -19,15 +20,13 @@ EARS = "ears"
 
 @dataclass(frozen=True, slots=True)
 class Jack:
-    """A socket. level: mic, headphones, digital, or so many dBu (`level_dbu`)."""
+    """A socket. facts: what it is for cables; its name and gear are the profile's."""
 
     name: str
     is_output: bool
     lanes: int
-    connector: str
-    level: str
-    level_dbu: float | None
     delay_ms: float
+    facts: Facts
     place: Place
 
 
@@ -120,6 +119,7 @@ class Profile:
     buses: Mapping[str, str] = field(default_factory=dict)
     pattern: str | None = None
     leak: tuple[float, float] | None = None
+    passive: bool = False
 
 
 def send_switch(strip: str, bus: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bridge.core.finding import Place
 from bridge.files.amounts import Amount, AmountAt, At, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
-from bridge.files.quantity import LENGTH, LOSS, TIME
+from bridge.files.quantity import IMPEDANCE, LENGTH, LINE_LEVEL, LOSS, TIME
 from bridge.files.shapes import (
     NOTHING,
     Choice,
@@ -41,8 +41,13 @@ CONNECTORS = (
     "3.5 mm TRS",
     "RCA",
     "USB",
+    "optical",
+    "network",
+    "speaker terminals",
     "fixed cable",
 )
+PLUGS = ("XLR male", "XLR female", "6.3 mm TRS", "6.3 mm TS", "3.5 mm TRS", "RCA")
+PHANTOM = ("none", "switched", "always", "needs", "bears", "harmed")
 PATTERNS = (
     "omni",
     "subcardioid",
@@ -74,10 +79,52 @@ def _levels_for_values() -> Schema:
 
 
 @part
-class JackPart:
-    """A socket of gear."""
+class SocketPart:
+    """What a socket is beyond its name, level and connector."""
 
     place: Place
+    sockets: Said[int] | None = maybe(
+        "sockets",
+        Whole(1, 2, "sockets"),
+        "for 2 lanes: 1 for a stereo plug, 2 for one plug each; not said: 1 for "
+        "headphones, digital and 3.5 mm TRS, else 2",
+    )
+    balanced: Said[bool] | None = maybe(
+        "balanced",
+        TrueOrFalse(),
+        "not said: true for mic and line on XLR, combo and 6.3 mm TRS, one lane a "
+        "plug; else false",
+    )
+    plug: Said[str] | None = maybe(
+        "plug",
+        Choice(PLUGS),
+        "what is at the end of a fixed cable",
+    )
+    most: Said[float] | None = maybe(
+        "most", Amount(LINE_LEVEL), "the loudest it takes or gives: +22 dBu"
+    )
+    impedance: Said[float] | None = maybe(
+        "impedance",
+        Amount(IMPEDANCE),
+        "of an output its own, of an input the load that it is: 10 kohm",
+    )
+    least_load: Said[float] | None = maybe(
+        "least load",
+        Amount(IMPEDANCE),
+        "the smallest load that a headphone output can drive: 16 ohm",
+    )
+    phantom: Said[str] | None = maybe(
+        "phantom",
+        Choice(PHANTOM),
+        "an input gives none, switched or always; an output needs, bears or is "
+        "harmed; not said: none, and for outputs bears (mic) or harmed",
+    )
+
+
+@part
+class JackPart(SocketPart):
+    """A socket of gear."""
+
     direction: Said[str] = needed(
         "is", Choice(("input", "output")), "which way sound goes: input or output"
     )
@@ -86,7 +133,8 @@ class JackPart:
     level: Text = needed(
         "level",
         Words("a nominal level: mic, headphones, digital, or a level such as +4 dBu"),
-        "the nominal level: mic, headphones, digital, or a level such as +4 dBu",
+        "the nominal level: mic, headphones, speaker, digital, or a level such as "
+        "+4 dBu, -10 dBV, or (digital, lined up) -18 dBFS",
     )
     delay: Said[float] | None = maybe(
         "delay", Amount(TIME), "how much later sound is behind this jack"
@@ -102,10 +150,9 @@ class InsidePart:
 
 
 @part
-class StripPart:
+class StripPart(SocketPart):
     """A strip of a desk: an input jack with a number that messages can use."""
 
-    place: Place
     number: Said[int] = needed(
         "number", Whole(0, 127, "a number"), "what {strip} stands for in messages"
     )
@@ -115,10 +162,9 @@ class StripPart:
 
 
 @part
-class BusPart:
+class BusPart(SocketPart):
     """A bus of a desk, with the output jack it goes to."""
 
-    place: Place
     number: Said[int] = needed(
         "number", Whole(0, 127, "a number"), "what {bus} stands for in messages"
     )
@@ -242,6 +288,11 @@ class ProfilePart:
     )
     spacing: Said[float] | None = maybe(
         "spacing", Amount(TIME), "the least time between two messages"
+    )
+    passive: Said[bool] | None = maybe(
+        "passive",
+        TrueOrFalse(),
+        "true if it has no electronics: cables and relays, one end feels the other",
     )
     jacks: tuple[Entry[JackPart], ...] = several(
         "jacks", Names(Part(JackPart, "a jack"), clash=CLASH), "its sockets"

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from bridge.core.finding import Finding, Place
+from bridge.core.jacks import Patch
+from bridge.core.patching import patch_findings
 from bridge.core.studio import Studio
 from bridge.files import refusals
 from bridge.files.characters import text_of
@@ -23,8 +25,9 @@ from bridge.files.schema_studio import StudioPart
 from bridge.files.shelf import profile_folders
 from bridge.files.studio_air import add_air
 from bridge.files.studio_buttons import read_buttons
+from bridge.files.studio_cables import patch_of
 from bridge.files.studio_controls import make_controls
-from bridge.files.studio_draft import Cable, Draft, full_name, whole
+from bridge.files.studio_draft import Draft, full_name, whole
 from bridge.files.studio_gear import Shelf, add_gear
 from bridge.files.studio_limits import read_limits, read_waivers
 from bridge.files.studio_names import ControlNames
@@ -46,14 +49,15 @@ class Loaded:
     """What came of a studio file.
 
     studio: None if there is an error among the findings. sources: the text of every
-    file that was read, by the name that places show. cables: for whoever lays them.
+    file that was read, by the name that places show. patch: for whoever lays cables;
+    None if something is wrong with what is not about cables.
     rated_life: by full control name, how many operations a control is rated for.
     """
 
     studio: Studio | None
     findings: tuple[Finding, ...]
     sources: Mapping[str, str]
-    cables: tuple[Cable, ...] = ()
+    patch: Patch | None = None
     rated_life: Mapping[str, int] = field(default_factory=dict)
 
 
@@ -89,6 +93,10 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
         return Loaded(None, _shown(notes), sources)
     draft = Draft(part, notes)
     studio = _studio(draft, shelf)
+    patch = None
+    if not notes.is_broken():
+        patch = patch_of(draft, {c.name: c.label for c in studio.controls.values()})
+        notes.add(patch_findings(patch))
     rated = {
         full_name(gear, control): control.life
         for gear, control in draft.controls()
@@ -98,7 +106,7 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
         None if notes.is_broken() else studio,
         _shown(notes),
         sources | shelf.texts,
-        tuple(draft.cables),
+        patch,
         rated,
     )
 

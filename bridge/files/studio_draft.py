@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from bridge.core.finding import Place
+from bridge.core.jacks import Cable
 from bridge.core.studio import AirGear, Connection, Listener, Source
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType, Profile
@@ -29,19 +30,6 @@ class Gear:
     profile: Profile
     place: Place
     port: str
-
-
-@dataclass(frozen=True, slots=True)
-class Cable:
-    """One cable of the patch, by jack ("mic.out"), for whoever lays it."""
-
-    source: str
-    target: str
-    source_connector: str
-    target_connector: str
-    source_level: str
-    target_level: str
-    place: Place
 
 
 @dataclass(slots=True)

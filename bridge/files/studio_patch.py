@@ -2,20 +2,39 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from bridge.core.finding import Place
+from bridge.core.jacks import Cable
+from bridge.files.amounts import amount
 from bridge.files.flows import CABLE_GRAMMAR, read_arrow
+from bridge.files.lines import split
 from bridge.files.profile_model import Jack
+from bridge.files.quantity import LENGTH
 from bridge.files.shapes import unknown_name
-from bridge.files.studio_draft import Cable, Draft, Gear
+from bridge.files.studio_draft import Draft, Gear
 from bridge.files.studio_gear import lanes
+from bridge.files.studio_graph import Lanes
 from bridge.files.tree import Text
-
-LEVEL_STEP_DB = 6.0
-"""Nominal levels further apart than this are said; a trim hides less (no source)."""
-
 
 ENDS = ("microphone", "speakers", "headphones", "player", "recorder")
 """Gear that is of no use without a cable."""
+
+LANES = {"L": 0, "R": 1}
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """One end of a cable: a jack, or one lane of it."""
+
+    gear: Gear
+    jack: Jack
+    lane: int | None = None
+
+    @property
+    def name(self) -> str:
+        """The full name of the jack."""
+        return f"{self.gear.name}.{self.jack.name}"
 
 
 def add_cables(draft: Draft) -> None:
@@ -26,17 +45,30 @@ def add_cables(draft: Draft) -> None:
         if ends is None:
             draft.incomplete = True
             continue
-        source, target = (_end(draft, text) for text in ends)
+        left, (right, length) = ends[0], _length(draft, ends[1])
+        source, target = (_end(draft, text) for text in (left, right))
         if source is None or target is None:
             draft.incomplete = True
             continue
-        right_way = _right_way(draft, ends, source[1], target[1])
-        free = [_free(draft, text, taken) for text in ends] if right_way else [False]
-        if all(free):
-            _cable(draft, source, target, line.place)
+        right_way = _right_way(draft, (left, right), source.jack, target.jack)
+        free = [
+            _free(draft, text, end, taken)
+            for text, end in ((left, source), (right, target))
+            if right_way
+        ]
+        if right_way and all(free):
+            _cable(draft, source, target, length, line.place)
         else:
             draft.incomplete = True
     _left_out(draft, taken)
+
+
+def _length(draft: Draft, text: Text) -> tuple[Text, float | None]:
+    """Cut `desk.in 1 over 3 m` into the jack and the length of the cable."""
+    jack, *rest = split(text, "over")
+    if len(rest) != 1:
+        return text, None
+    return jack, amount(rest[0], LENGTH, draft.notes)
 
 
 def _left_out(draft: Draft, taken: dict[str, Place]) -> None:
@@ -45,7 +77,8 @@ def _left_out(draft: Draft, taken: dict[str, Place]) -> None:
         return
     for gear in draft.gear.values():
         jacks = [f"{gear.name}.{jack}" for jack in gear.profile.jacks]
-        if gear.profile.kind in ENDS and not any(jack in taken for jack in jacks):
+        patched = any(name.startswith(f"{gear.name}.") for name in taken)
+        if gear.profile.kind in ENDS and not patched:
             draft.notes.advice(
                 "not-patched",
                 f"{gear.name}: no cable is patched into it",
@@ -54,7 +87,7 @@ def _left_out(draft: Draft, taken: dict[str, Place]) -> None:
             )
 
 
-def _end(draft: Draft, text: Text) -> tuple[Gear, Jack] | None:
+def _end(draft: Draft, text: Text) -> End | None:
     name, dot, jack = text.value.partition(".")
     broken = {e.name.value for e in draft.part.gear} - set(draft.gear)
     if name in broken:
@@ -74,6 +107,11 @@ def _end(draft: Draft, text: Text) -> tuple[Gear, Jack] | None:
         )
         return None
     gear = draft.gear[name]
+    stereo, _, lane = jack.rpartition(" ")
+    if jack not in gear.profile.jacks and lane in LANES:
+        whole = gear.profile.jacks.get(stereo)
+        if whole is not None and whole.lanes > 1:
+            return End(gear, whole, LANES[lane])
     if jack not in gear.profile.jacks:
         place = text.part(len(name) + 1, len(text.value))
         unknown_name(
@@ -85,7 +123,7 @@ def _end(draft: Draft, text: Text) -> tuple[Gear, Jack] | None:
             gear.profile.jacks,
         )
         return None
-    return gear, gear.profile.jacks[jack]
+    return End(gear, gear.profile.jacks[jack])
 
 
 def _jacks(draft: Draft) -> list[str]:
@@ -117,62 +155,34 @@ def _right_way(
     return False
 
 
-def _free(draft: Draft, text: Text, taken: dict[str, Place]) -> bool:
-    if text.value not in taken:
-        taken[text.value] = text.place
+def _free(draft: Draft, text: Text, end: End, taken: dict[str, Place]) -> bool:
+    """Return whether nothing is plugged in yet, and take it; notes it if not."""
+    every = range(end.jack.lanes) if end.lane is None else (end.lane,)
+    names = [f"{end.name}/{lane}" for lane in every]
+    first = next((taken[name] for name in names if name in taken), None)
+    for name in names:
+        taken.setdefault(name, text.place)
+    if first is None:
         return True
     draft.notes.error(
         "jack-patched-twice",
         f"{text.value} has a plug in it already",
         text.place,
-        note=f"the first cable is in line {taken[text.value].line}",
+        note=f"the first cable is in line {first.line}",
         cure="take one of the two cables out; a split cable is gear of its own",
     )
     return False
 
 
 def _cable(
-    draft: Draft, source: tuple[Gear, Jack], target: tuple[Gear, Jack], place: Place
+    draft: Draft, source: End, target: End, length: float | None, place: Place
 ) -> None:
-    (from_gear, output), (to_gear, input_) = source, target
-    draft.graph.connect(
-        lanes(draft, from_gear, output.name),
-        lanes(draft, to_gear, input_.name),
-        place=place,
+    draft.graph.connect(_nodes(draft, source), _nodes(draft, target), place=place)
+    draft.cables.append(
+        Cable(source.name, target.name, source.lane, target.lane, length, place)
     )
-    cable = Cable(
-        f"{from_gear.name}.{output.name}",
-        f"{to_gear.name}.{input_.name}",
-        output.connector,
-        input_.connector,
-        output.level,
-        input_.level,
-        place,
-    )
-    draft.cables.append(cable)
-    _levels(draft, cable, output, input_)
 
 
-def _levels(draft: Draft, cable: Cable, output: Jack, input_: Jack) -> None:
-    """Say where nominal levels do not fit; the model takes them as lined up."""
-    if output.level_dbu is not None and input_.level_dbu is not None:
-        step = output.level_dbu - input_.level_dbu
-        if abs(step) > LEVEL_STEP_DB:
-            draft.notes.advice(
-                "levels-differ",
-                f"{cable.source} gives {output.level} and {cable.target} takes "
-                f"{input_.level}: {abs(step):.1f} dB "
-                f"{'too loud' if step > 0 else 'too soft'}",
-                cable.place,
-                note="the model takes every cable as lined up to nominal level",
-                cure="set the trim of one of the two, or put a pad between",
-            )
-    elif output.level != input_.level and "mic" in (output.level, input_.level):
-        draft.notes.advice(
-            "levels-differ",
-            f"{cable.source} gives {output.level} level and {cable.target} takes "
-            f"{input_.level} level",
-            cable.place,
-            note="a microphone needs a microphone input; line level overloads one",
-            cure="use another jack, or a preamplifier",
-        )
+def _nodes(draft: Draft, end: End) -> Lanes:
+    nodes = lanes(draft, end.gear, end.jack.name)
+    return nodes if end.lane is None else (nodes[end.lane],)
