@@ -25,8 +25,8 @@ from bridge.core.units import decibels
 def jumps(judge: HouseJudge, before: Belief, after: Belief) -> Iterator[Breach]:
     """Sources that a person hears on both sides of a crossing, not equally loud."""
     limit_db = judge.studio.limits.match_db
-    was = levels(judge.scope(before, Bound.LOUDEST))
-    becomes = levels(judge.scope(after, Bound.LOUDEST))
+    was = levels(judge.sums(before, Bound.LOUDEST))
+    becomes = levels(judge.sums(after, Bound.LOUDEST))
     for listener in judge.studio.listeners:
         if listener.person is None or listener.far:
             continue
@@ -57,8 +57,8 @@ class NoBurst:
 
     def __init__(self, judge: HouseJudge, start: Belief, goal: Setting) -> None:
         self._judge = judge
-        before = levels(judge.scope(start, Bound.LOUDEST))
-        after = levels(judge.scope(settled(start, goal), Bound.LOUDEST))
+        before = levels(judge.sums(start, Bound.LOUDEST))
+        after = levels(judge.sums(settled(start, goal), Bound.LOUDEST))
         self._allowed = {
             key: max(before.get(key, 0.0), after.get(key, 0.0)) * SLACK
             for key in {*before, *after}

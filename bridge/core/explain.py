@@ -15,6 +15,7 @@ from bridge.core.cures import MOST_TRIALS, Cure, change_words, cure, value_words
 from bridge.core.finding import Finding, Place, Severity
 from bridge.core.hearing import Arrival, Bound, Corner, factor, lanes_together
 from bridge.core.judge import HouseJudge
+from bridge.core.loops import loops
 from bridge.core.rules import heard_twice
 from bridge.core.rules.breach import Breach
 from bridge.core.rules.demands import PASCAL_DB_SPL
@@ -90,7 +91,7 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
     studio = judge.studio
     if breach.loop:
         corner = judge.scope(belief, Bound.LOUDEST).corner
-        return _edge_lines(studio, _loop_edges(corner, breach.loop), corner)
+        return _edge_lines(studio, _loop_edges(corner), corner)
     if breach.source is None or breach.listener is None:
         return ()
     if breach.rule in ("must-hear", "must-keep-hearing"):
@@ -157,7 +158,9 @@ def _ear_words(gain: float) -> str:
     return gain_words(decibels(gain) + PASCAL_DB_SPL, "dB SPL")
 
 
-def _loop_edges(corner: Corner, loop: Sequence[int]) -> tuple[int, ...]:
+def _loop_edges(corner: Corner) -> tuple[int, ...]:
+    """The worst loop, every jack in it (a rule knows it by fewer nodes)."""
+    loop = loops(corner.gains)[0].path
     edges = []
     for place, node in enumerate(loop):
         target = loop[(place + 1) % len(loop)]

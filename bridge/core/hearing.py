@@ -27,8 +27,8 @@ FLOOR = 1e-5
 WALK_FLOOR = 1e-6
 """Walks below -120 dB are not followed: late, they count 47 dB more at the most."""
 
-MOST_MEETINGS = 4000
-"""Moments at which sound passes a node, followed one by one for a pair: 10 ms of work.
+MOST_MEETINGS = 1000
+"""Moments at which sound passes a node, followed one by one for a pair: 2 ms of work.
 Observatory: about 100. The rest is summed, not followed."""
 
 OUTSIDE = -1

@@ -197,7 +197,7 @@ class _Search:
         self._stopped.update(broken.keys())
         if broken:
             return False
-        heard = levels(self._judge.scope(belief, Bound.LOUDEST))
+        heard = levels(self._judge.sums(belief, Bound.LOUDEST))
         for who, wanted in self._intent.hears.items():
             listener = self._listener(who)
             silent = amplitude(silent_db(self._studio, listener))

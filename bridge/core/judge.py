@@ -21,6 +21,7 @@ from bridge.core.rules import (
     sudden_level,
 )
 from bridge.core.rules.breach import Breach, Scope
+from bridge.core.shorter import shorter
 from bridge.core.studio import Demand, Kind, Studio, Waiver
 from bridge.core.wire import Value
 
@@ -29,6 +30,9 @@ MOST_POSITIONS = 64
 
 MOST_REMEMBERED = 4096
 """Judged beliefs kept; about 1 MB. A small studio has some hundreds."""
+
+MOST_SCOPES = 512
+"""Corners kept, some 10 kB each with what was asked of them."""
 
 Verdict = Mapping[str, float]
 
@@ -39,6 +43,8 @@ class HouseJudge:
     def __init__(self, studio: Studio) -> None:
         self.studio = studio
         self.hearing = Hearing(studio.graph)
+        self._sums = Hearing(shorter(studio.graph, _ends(studio)))
+        self._scopes: dict[tuple[Bound, tuple[frozenset[Value], ...]], Scope] = {}
         self._names = tuple(studio.controls)
         self._verdicts: dict[tuple[str, tuple[frozenset[Value], ...]], Verdict] = {}
 
@@ -69,8 +75,19 @@ class HouseJudge:
         )
 
     def scope(self, belief: Belief, bound: Bound) -> Scope:
-        """One corner, ready for the rules."""
+        """One corner of the whole graph, every jack in it: to tell paths by."""
         return Scope(self.studio, self.hearing, self.hearing.corner(belief, bound))
+
+    def sums(self, belief: Belief, bound: Bound) -> Scope:
+        """The same corner of the shorter graph: to judge by, and quick."""
+        key = (bound, tuple(belief[name] for name in self._names))
+        found = self._scopes.get(key)
+        if found is None:
+            if len(self._scopes) >= MOST_SCOPES:
+                self._scopes.clear()
+            corner = self._sums.corner(belief, bound)
+            found = self._scopes[key] = Scope(self.studio, self._sums, corner)
+        return found
 
     def _remembered(
         self,
@@ -94,7 +111,7 @@ class HouseJudge:
         rules: Callable[[Scope], Iterator[Breach]],
     ) -> tuple[Breach, ...]:
         """What these rules find at a corner, selectors in one position at a time."""
-        breaches = self._held(rules(self.scope(belief, bound)))
+        breaches = self._held(rules(self.sums(belief, bound)))
         if not breaches:
             return ()
         beliefs = self._one_position_each(belief)
@@ -102,7 +119,7 @@ class HouseJudge:
             return breaches
         worst: dict[str, Breach] = {}
         for narrower in beliefs:
-            for breach in self._held(rules(self.scope(narrower, bound))):
+            for breach in self._held(rules(self.sums(narrower, bound))):
                 known = worst.get(breach.key)
                 if known is None or breach.harm > known.harm:
                     worst[breach.key] = breach
@@ -134,6 +151,14 @@ class HouseJudge:
             }
             for chosen in product(*(sorted(belief[n], key=str) for n in unsure))
         ]
+
+
+def _ends(studio: Studio) -> frozenset[int]:
+    """The nodes that rules ask about by number."""
+    sources = [source.nodes for source in studio.sources]
+    listeners = [listener.nodes for listener in studio.listeners]
+    at_air = [gear.nodes for gear in studio.air_gear]
+    return frozenset(n for nodes in (*sources, *listeners, *at_air) for n in nodes)
 
 
 def covers(waiver: Waiver, breach: Breach) -> bool:

@@ -79,7 +79,7 @@ def opened(studio: Studio, setting: Setting) -> int:
     )
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(seeds)
 def test_intent_finds_the_fewest_open_switches_or_there_is_nothing(seed: int) -> None:
     studio = random_studio(seed, most_gain_db=-1.0)
