@@ -31,6 +31,7 @@ Printed rounded to 0.51 (from memory); this is the arithmetic."""
 
 _DAY_MINUTES: Final = 24.0 * 60.0
 _WEEK_MINUTES: Final = 7.0 * _DAY_MINUTES
+_ROUNDING_S: Final = 1e-3  # so that 40 hours, computed, are not said as 39
 
 
 # By day
@@ -81,9 +82,10 @@ def listening_words(level_dba: float) -> str:
 
 def span_words(minutes: float) -> str:
     """Say a span, rounded down: "45 s", "15 min", "2 h 31 min", "12 h"."""
-    if minutes < 1.0:
-        return f"{math.floor(60.0 * minutes)} s"
-    hours, rest = divmod(math.floor(minutes), 60)
+    seconds = math.floor(60.0 * minutes + _ROUNDING_S)
+    if seconds < 60:
+        return f"{seconds} s"
+    hours, rest = divmod(seconds // 60, 60)
     if not hours:
         return f"{rest} min"
     return f"{hours} h {rest} min" if rest and hours < 10 else f"{hours} h"

@@ -150,8 +150,12 @@ def worst_cycle(gains: Gains) -> tuple[int, ...]:
     the cycle with the largest geometric mean of gains: proof enough of a howl, while
     the largest product is then as hard to find as the longest path.
     """
-    cycles = map(worst_cycle_in, _looping(gains))
-    return max(cycles, key=lambda cycle: product(gains, cycle), default=())
+
+    def harm(cycle: tuple[int, ...]) -> float:
+        gain = product(gains, cycle)
+        return gain if gain < 1.0 else math.pow(gain, 1.0 / len(cycle))
+
+    return max(map(worst_cycle_in, _looping(gains)), key=harm, default=())
 
 
 # How loud

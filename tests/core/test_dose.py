@@ -137,6 +137,8 @@ def test_silence_may_be_listened_to_for_ever() -> None:
             100.0,
             "100 dBA: 15 min a day (NIOSH), 24 min a week (WHO/ITU-T H.870, adults)",
         ),
+        (81.0, "81 dBA: 20 h a day (NIOSH), 31 h a week (WHO/ITU-T H.870, adults)"),
+        (80.0, "80 dBA: all day (NIOSH), 40 h a week (WHO/ITU-T H.870, adults)"),
         (74.0, "74 dBA: all day (NIOSH), 159 h a week (WHO/ITU-T H.870, adults)"),
         (70.0, "70 dBA: all day (NIOSH), all week (WHO/ITU-T H.870, adults)"),
     ],
@@ -154,7 +156,8 @@ def test_listening_words(level_dba: float, words: str) -> None:
         (15.9, "15 min"),
         (60.0, "1 h"),
         (151.0, "2 h 31 min"),
-        (725.0, "12 h"),
+        (599.0, "9 h 59 min"),
+        (605.0, "10 h"),
     ],
 )
 def test_span_words(minutes: float, words: str) -> None:

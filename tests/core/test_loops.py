@@ -461,8 +461,7 @@ def test_one_ring_has_the_product_as_loop_gain(gains: list[float]) -> None:
     assert worst_cycle(graph) == tuple(range(size))
 
 
-@given(graphs(most=6))
-def test_worst_cycle_is_the_worst_of_all_simple_cycles(graph: Graph) -> None:
+def check_worst_cycle(graph: Graph) -> None:
     def product(cycle: tuple[int, ...]) -> float:
         return math.prod(graph[s][t] for s, t in pairwise((*cycle, cycle[0])))
 
@@ -480,6 +479,24 @@ def test_worst_cycle_is_the_worst_of_all_simple_cycles(graph: Graph) -> None:
         means = [product(cycle) ** (1.0 / len(cycle)) for cycle in cycles]
         mean = product(worst) ** (1.0 / len(worst))
         assert mean == pytest.approx(max(means))
+
+
+@given(graphs(most=6))
+def test_worst_cycle_is_the_worst_of_all_simple_cycles(graph: Graph) -> None:
+    check_worst_cycle(graph)
+
+
+def test_of_two_howls_the_one_with_the_louder_mean_is_named() -> None:
+    graph = {0: {1: 2.0}, 1: {0: 2.0}, 2: {2: 3.0, 0: 0.1}, 3: {3: 0.9}}
+    assert worst_cycle(graph) == (2,)
+    del graph[2], graph[0]
+    assert worst_cycle(graph) == (3,)
+
+
+@pytest.mark.parametrize("loudest_db", [-6.0, 6.0, 20.0])
+def test_worst_cycle_of_many_graphs(loudest_db: float) -> None:
+    for seed in range(150):
+        check_worst_cycle(chance_graph(seed, 6, 16, loudest_db))
 
 
 @given(quiet_rings())
@@ -543,7 +560,8 @@ def test_large_sparse_graphs_agree_with_numpy(seed: int) -> None:
 def test_a_thousand_small_graphs_agree_with_numpy() -> None:
     howling = 0
     for seed in range(1000):
-        graph = chance_graph(seed, 2 + seed % 8, 3 * (2 + seed % 8), 3.0)
+        size = 2 + seed % 6
+        graph = chance_graph(seed, size, 3 * size, 3.0)
         matrix = matrix_of(graph)
         radius = radius_of(matrix)
         assert spectral_radius(graph).high == pytest.approx(radius, rel=1e-7)
