@@ -12,27 +12,26 @@ from bridge.core.belief import known, settled, widened
 from bridge.core.corners import Passage
 from bridge.core.crossing import plan
 from bridge.core.guard import refused_because
-from bridge.core.leg import Crossing, Leg, Refusal
+from bridge.core.leg import Crossing, Refusal
 from bridge.core.lessons import School
 from bridge.core.loudness import loudness_of
 from bridge.core.means import Course, Means
 from bridge.core.ordering import Ordered, eager, exhaustive, fewest_legs
 from bridge.core.precedence import Work
-from bridge.core.wire import Value
 from tests.fakes.every_order import EveryOrder
-from tests.fakes.gain_judge import Bench, GainJudge, Truth
+from tests.fakes.gain_judge import GainJudge, Truth
 from tests.fakes.random_benches import Change, random_change, random_demands
 from tests.fakes.times import seeds
 
 ROUTED = [
-    pytest.param(4, 900, id="4 controls"),
-    pytest.param(6, 300, id="6 controls"),
-    pytest.param(8, 40, id="8 controls"),
-    pytest.param(12, 2, id="12 controls"),
+    pytest.param(4, 600, id="4 controls"),
+    pytest.param(6, 200, id="6 controls"),
+    pytest.param(8, 30, id="8 controls"),
+    pytest.param(12, 1, id="12 controls"),
 ]
 DEMANDED = [
-    pytest.param(4, 6, 300, id="4 controls, 6 rules"),
-    pytest.param(6, 10, 80, id="6 controls, 10 rules"),
+    pytest.param(4, 6, 200, id="4 controls, 6 rules"),
+    pytest.param(6, 10, 60, id="6 controls, 10 rules"),
     pytest.param(8, 14, 10, id="8 controls, 14 rules"),
 ]
 
@@ -100,58 +99,52 @@ def show_safe(change: Change, crossing: Crossing) -> None:
     assert belief == known({**change.start, **change.goal})
 
 
-@pytest.mark.parametrize("seed", seeds(25, first=500))
-def test_every_permutation_with_anything_lost_breaks_nothing(seed: int) -> None:
-    change = random_change(seed, 6, selectors=0.0)
-    found = planned(change)
-    if isinstance(found, Refusal):
-        assert every_order(change).fewest_legs() is None
-        return
+def test_every_permutation_with_any_one_lost_breaks_nothing() -> None:
+    crossed = 0
+    for seed in seeds(25, first=500):
+        change = random_change(seed, 5, selectors=0.0)
+        found = planned(change)
+        if isinstance(found, Crossing):
+            crossed += 1
+            show_all_arrivals(change, found)
+    assert crossed > 10
+
+
+def show_all_arrivals(change: Change, crossing: Crossing) -> None:
+    """Each leg's messages in every order, each of them lost in turn, none or all."""
+    truth = Truth(change.bench)
     setting = dict(change.start)
-    for leg in found.legs:
-        for order in permutations(leg.changes):
-            arrives(change.bench, setting, leg, [(c.control, c.value) for c in order])
+    for leg in crossing.legs:
+        passed = {
+            tuple({**setting, **dict(order[:count])}.items())
+            for lost in (None, *leg.setting)
+            for order in permutations(m for m in leg.setting.items() if m[0] != lost)
+            for count in range(len(order) + 1)
+        }
+        for now in passed:
+            shown = {name: (value,) for name, value in now}
+            assert not truth.nevers_broken(shown)
+            assert not truth.keeps_broken(shown)
         setting |= leg.setting
 
 
-def arrives(
-    bench: Bench,
-    setting: dict[str, Value],
-    leg: Leg,
-    messages: list[tuple[str, Value]],
-) -> None:
-    """The messages arrive in this order, with every single one lost in turn."""
-    truth = Truth(bench)
-    for lost in (None, *leg.setting):
-        now = dict(setting)
-        for name, value in messages:
-            if name != lost:
-                now[name] = value
-            shown = {n: (v,) for n, v in now.items()}
-            assert not truth.nevers_broken(shown)
-            assert not truth.keeps_broken(shown)
-
-
-@pytest.mark.parametrize("controls", [3, 5, 7])
+@pytest.mark.parametrize("controls", [5, 7])
 def test_two_corners_say_what_every_subset_says(controls: int) -> None:
     """Lemma 2 of the theory: the corners decide, and decide exactly."""
+    answers = []
     for seed in seeds(150, first=9_000):
         change, rng = random_change(seed, controls), random.Random(seed)
         passage, oracle = passage_of(change), every_order(change)
-        track = [t.controls[0] for t in passage.tracks]
-        done = frozenset(n for n in track if rng.random() < 0.3)
-        leg = frozenset(n for n in track if n not in done and rng.random() < 0.5)
-        state = tuple(int(name in done) for name in track)
-        if passage.stopped_by(state, frozenset()) or not oracle.fine(
-            next(oracle.looks(tuple(int(n in done) for n in change.goal), frozenset()))
-        ):
-            continue  # the leg does not start from a state that is fine
-        moving = frozenset(i for i, name in enumerate(track) if name in leg)
-        truly = oracle.safe(
-            tuple(int(name in done) for name in change.goal),
-            frozenset(i for i, name in enumerate(change.goal) if name in leg),
+        names = [track.controls[0] for track in passage.tracks]
+        assert names == list(change.goal)
+        state = tuple(int(rng.random() < 0.3) for _ in names)
+        leg = frozenset(
+            i for i, stop in enumerate(state) if not stop and rng.random() < 0.5
         )
-        assert truly == (not passage.stopped_by(state, moving)), change
+        if oracle.safe(state, frozenset()):
+            answers.append(oracle.safe(state, leg))
+            assert answers[-1] == (not passage.stopped_by(state, leg)), change
+    assert min(answers.count(True), answers.count(False)) > 15
 
 
 @pytest.mark.parametrize("controls", [4, 6, 8])
@@ -167,7 +160,7 @@ def test_the_way_back_has_as_many_legs(controls: int) -> None:
 
 
 def test_both_exact_searches_agree() -> None:
-    for seed in seeds(60, first=100):
+    for seed in seeds(30, first=100):
         change = random_demands(seed, 6, rules=9)
         passage = passage_of(change)
         learned = School(passage, Work(100_000)).order(passage.steps)
@@ -180,7 +173,7 @@ def test_both_exact_searches_agree() -> None:
 
 
 def test_out_of_tries_every_set_of_steps_is_tried_instead() -> None:
-    for seed in seeds(60, first=100):
+    for seed in seeds(30, first=100):
         change = random_demands(seed, 6, rules=9)
         found = fewest_legs(passage_of(change), tries=0)
         fewest = every_order(change).fewest_legs()

@@ -50,7 +50,8 @@ class Bench:
     floors: tuple[Floor, ...] = ()
 
 
-Gains = tuple[float, ...]
+Flow = tuple[int, int, float]
+"""Source, target and gain of an edge that lets something through."""
 
 
 class GainJudge:
@@ -62,6 +63,8 @@ class GainJudge:
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.asked = 0
+        self._edges = sorted(bench.graph.edges, key=lambda edge: edge.source)
+        self._factors: dict[tuple[Gate, frozenset[Value], bool], float] = {}
 
     def nevers_broken(self, belief: Belief) -> Mapping[str, float]:
         self.asked += 1
@@ -69,9 +72,9 @@ class GainJudge:
         if not self.bench.limits:
             return found
         for narrower in self._positions(belief, overlaps=True):
-            gains = self._gains(narrower, loudest=True)
+            flows = self._flows(narrower, loudest=True)
             for rule in self.bench.limits:
-                total = _total(self.bench.graph, gains, rule.source, rule.target)
+                total = _total(flows, rule.source, rule.target)
                 if total > rule.most * CLOSE:
                     found[rule.name] = max(total, found.get(rule.name, 0.0))
         return found
@@ -82,9 +85,9 @@ class GainJudge:
         if not self.bench.floors:
             return found
         for narrower in self._positions(belief, overlaps=False):
-            gains = self._gains(narrower, loudest=False)
+            flows = self._flows(narrower, loudest=False)
             for rule in self.bench.floors:
-                best = _best(self.bench.graph, gains, rule.source, rule.target)
+                best = _best(flows, rule.source, rule.target)
                 if best * CLOSE < rule.least:
                     found[rule.name] = max(rule.least - best, found.get(rule.name, 0))
         return found
@@ -101,14 +104,22 @@ class GainJudge:
             single = {n: frozenset({v}) for n, v in zip(unsure, chosen, strict=True)}
             yield {**belief, **single}
 
-    def _gains(self, belief: Belief, *, loudest: bool) -> Gains:
-        pick = max if loudest else min
-        return tuple(
-            _product(
-                edge, lambda gate: pick(factor(gate, v) for v in belief[gate.control])
+    def _flows(self, belief: Belief, *, loudest: bool) -> list[Flow]:
+        flows = []
+        for edge in self._edges:
+            gain = _product(
+                edge, lambda gate: self._factor(gate, belief[gate.control], loudest)
             )
-            for edge in self.bench.graph.edges
-        )
+            if gain > 0.0:
+                flows.append((edge.source, edge.target, gain))
+        return flows
+
+    def _factor(self, gate: Gate, values: frozenset[Value], loudest: bool) -> float:
+        key = (gate, values, loudest)
+        if key not in self._factors:
+            pick = max if loudest else min
+            self._factors[key] = pick(factor(gate, value) for value in values)
+        return self._factors[key]
 
 
 class Truth:
@@ -168,24 +179,19 @@ def _product(edge: Edge, amount: Callable[[Gate], float]) -> float:
     return gain
 
 
-def _total(graph: Graph, gains: Gains, source: int, target: int) -> float:
+def _total(flows: list[Flow], start: int, end: int) -> float:
     """The sum over all paths; node numbers rise along every edge."""
-    sums = [0.0] * len(graph.nodes)
-    sums[source] = 1.0
-    for edge, gain in _rising(graph, gains):
-        sums[edge.target] += gain * sums[edge.source]
-    return sums[target]
+    sums = {start: 1.0}
+    for source, target, gain in flows:
+        if source in sums:
+            sums[target] = sums.get(target, 0.0) + gain * sums[source]
+    return sums.get(end, 0.0)
 
 
-def _best(graph: Graph, gains: Gains, source: int, target: int) -> float:
+def _best(flows: list[Flow], start: int, end: int) -> float:
     """The product along the best path; node numbers rise along every edge."""
-    best = [0.0] * len(graph.nodes)
-    best[source] = 1.0
-    for edge, gain in _rising(graph, gains):
-        best[edge.target] = max(best[edge.target], gain * best[edge.source])
-    return best[target]
-
-
-def _rising(graph: Graph, gains: Gains) -> list[tuple[Edge, float]]:
-    pairs = zip(graph.edges, gains, strict=True)
-    return sorted(pairs, key=lambda pair: pair[0].source)
+    best = {start: 1.0}
+    for source, target, gain in flows:
+        if source in best:
+            best[target] = max(best.get(target, 0.0), gain * best[source])
+    return best.get(end, 0.0)

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bridge.core.belief import known
-from bridge.core.studio import Control, Gate, Graph, Kind
+from bridge.core.studio import Control, Edge, Gate, Graph, Kind
 from bridge.core.wire import Value
 from tests.core.sketch import Sketch, selector, switch
 from tests.fakes.gain_judge import Bench, Floor, GainJudge, Limit
@@ -159,6 +159,28 @@ def random_demands(seed: int, differing: int, *, rules: int) -> Change:
         tuple(floors),
     )
     return Change(bench, start, goal)
+
+
+def with_mute_and_bridge(change: Change, seed: int) -> Change:
+    """Add a mute to one of the limits and a bridge to one of the floors."""
+    rng, bench = random.Random(seed), change.bench
+    edges = list(bench.graph.edges)
+    muted = {
+        rule.source for rule in rng.sample(bench.limits, min(1, len(bench.limits)))
+    }
+    edges = [
+        replace(edge, gates=(*edge.gates, Gate("mute", ((False, 1.0), (True, 0.0)))))
+        if edge.source in muted
+        else edge
+        for edge in edges
+    ]
+    for rule in rng.sample(bench.floors, min(1, len(bench.floors))):
+        bridge = Gate("bridge", SWITCHES)
+        edges.append(Edge(rule.source, rule.target, gates=(bridge,)))
+    controls = {**bench.controls, "mute": switch("mute"), "bridge": switch("bridge")}
+    start = {**change.start, "mute": False, "bridge": False}
+    graph = Graph(bench.graph.nodes, tuple(edges))
+    return Change(replace(bench, controls=controls, graph=graph), start, change.goal)
 
 
 def _plain(rng: random.Random, name: str) -> Control:
