@@ -16,7 +16,7 @@ from bridge.core.leg import Crossing, Refusal
 from bridge.core.loudness import loudness_of
 from bridge.core.means import Course, Means
 from bridge.core.ordering import Undecided, Unordered, fewest_legs
-from tests.core.crossing_examples import b7, bench
+from tests.core.crossing_examples import Wire, b7, bench
 from tests.core.sketch import gated, switch
 from tests.fakes.every_order import EveryOrder
 from tests.fakes.gain_judge import Bench, GainJudge
@@ -153,7 +153,8 @@ def colouring(clauses: Clauses, variables: int) -> Change:
     memory.)
     """
     names = [f"x{i}" for i in range(variables)]
-    wires, never, keep = [], [], []
+    wires: list[Wire] = []
+    never, keep = [], []
     for number, clause in enumerate(clauses):
         a, b, c, d = (f"{letter}{number}" for letter in "abcd")
         gates = [gated(name) for name in (*(names[i] for i in clause), "cut")]

@@ -43,6 +43,7 @@ class EveryOrder:
         self.rest: dict[str, Shown] = {name: (value,) for name, value in rest.items()}
         self.truth = Truth(bench)
         self.free_keeps = free_keeps
+        self.looked = 0
         self._fine: dict[Look, bool] = {}
         self._safe: dict[tuple[State, frozenset[int], Look], bool] = {}
 
@@ -71,6 +72,7 @@ class EveryOrder:
     def fine(self, look: Look) -> bool:
         """Whether no rule is broken in this definite look."""
         if look not in self._fine:
+            self.looked += 1
             setting: dict[str, Shown] = dict(self.rest)
             for control, shown in zip(self.controls, look, strict=True):
                 assert shown is not None
