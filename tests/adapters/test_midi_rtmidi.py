@@ -2,26 +2,33 @@
 
 import contextlib
 import signal
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 
 import pytest
 
 from bridge.adapters.midi import MidiHub, MidiPort
 from bridge.adapters.midi_rtmidi import BYTES_UNDER_WAY, RtmidiBackend
+from bridge.core.midi_stream import EXCLUSIVE_BYTES
 from bridge.core.wire import Midi
 from bridge.engine.ports import Found, Lost, PortGone
 from tests.fakes import jack
 from tests.fakes.inbox import Inbox, until
-from tests.fakes.programs import Program, needs, running
+from tests.fakes.programs import needs
 
 pytestmark = needs("jackd", "jack_lsp", "jack_midi_dump", "jack_midiseq")
 
 MUTE = Midi("desk", b"\xb0\x07\x00")
 
 
-@pytest.fixture(autouse=True)
-def private_server(monkeypatch: pytest.MonkeyPatch) -> None:
-    jack.private_server(monkeypatch)
+@pytest.fixture(scope="module")
+def shared() -> Iterator[None]:
+    with jack.shared_server():
+        yield
+
+
+@pytest.fixture
+def own(monkeypatch: pytest.MonkeyPatch) -> None:
+    jack.own_server(monkeypatch)
 
 
 @contextlib.asynccontextmanager
@@ -34,21 +41,14 @@ async def opened(port: MidiPort) -> AsyncIterator[Inbox]:
         await port.close()
 
 
-@contextlib.asynccontextmanager
-async def dump(name: str) -> AsyncIterator[Program]:
-    """An independent receiver that prints every message in hexadecimal."""
-    async with running("jack_midi_dump", "-a", name) as program:
-        await jack.appears(f"{name}:input")
-        yield program
-
-
 async def is_found(inbox: Inbox) -> None:
     while not isinstance(await inbox.next_presence(), Found):
         pass
 
 
+@pytest.mark.usefixtures("shared")
 async def test_other_programs_connect_to_a_virtual_device() -> None:
-    async with jack.jack_server(), dump("peer") as peer:
+    async with jack.dump("peer") as peer:
         port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
         async with opened(port) as inbox:
             await is_found(inbox)
@@ -61,8 +61,9 @@ async def test_other_programs_connect_to_a_virtual_device() -> None:
             assert " f0 7e 7f 06 01 f7" in await peer.line()
 
 
+@pytest.mark.usefixtures("shared")
 async def test_a_named_program_is_sent_to_in_order() -> None:
-    async with jack.jack_server(), dump("peer") as peer:
+    async with jack.dump("peer") as peer:
         port = MidiPort("desk", "peer", MidiHub(RtmidiBackend()))
         async with opened(port) as inbox:
             await is_found(inbox)
@@ -73,51 +74,52 @@ async def test_a_named_program_is_sent_to_in_order() -> None:
         assert "treadle-desk-out:out" not in await jack.ports()
 
 
+@pytest.mark.usefixtures("shared")
 async def test_a_named_program_is_heard() -> None:
-    async with jack.jack_server():
-        port = MidiPort("pad", "sequence", MidiHub(RtmidiBackend()))
-        notes = ("24000", "0", "60", "8000")  # half a second, one note
-        async with opened(port) as inbox, running("jack_midiseq", "sequence", *notes):
-            note_on = Midi("pad", b"\x90\x3c\x40")
-            note_off = Midi("pad", b"\x80\x3c\x40")
-            heard = [(await inbox.next_heard()) for _ in range(4)]
-            assert {h.message for h in heard} == {note_on, note_off}
-            times = [h.at for h in heard]
-            assert times == sorted(times)
+    port = MidiPort("pad", "player", MidiHub(RtmidiBackend()))
+    async with jack.player("player"), opened(port) as inbox:
+        note_on = Midi("pad", b"\x90\x3c\x40")
+        note_off = Midi("pad", b"\x80\x3c\x40")
+        heard = [(await inbox.next_heard()) for _ in range(4)]
+        assert {h.message for h in heard} == {note_on, note_off}
+        times = [h.at for h in heard]
+        assert times == sorted(times)
 
 
+@pytest.mark.usefixtures("shared")
 async def test_a_program_that_comes_and_goes_is_found_and_lost() -> None:
-    async with jack.jack_server():
-        port = MidiPort("desk", "peer", MidiHub(RtmidiBackend()))
-        async with opened(port) as inbox:
-            assert isinstance(await inbox.next_presence(), Lost)
-            for _ in range(2):
-                async with dump("peer") as peer:
-                    await is_found(inbox)
-                    port.send(MUTE)
-                    assert " b0 07 00 control change" in await peer.line()
-                lost = await inbox.next_presence()
-                assert isinstance(lost, Lost)
-                assert 'no MIDI device is called "peer"' in lost.why
+    port = MidiPort("desk", "peer", MidiHub(RtmidiBackend()))
+    async with opened(port) as inbox:
+        assert isinstance(await inbox.next_presence(), Lost)
+        for _ in range(2):
+            async with jack.dump("peer") as peer:
+                await is_found(inbox)
+                port.send(MUTE)
+                assert " b0 07 00 control change" in await peer.line()
+            lost = await inbox.next_presence()
+            assert isinstance(lost, Lost)
+            assert 'no MIDI device is called "peer"' in lost.why
 
 
+@pytest.mark.usefixtures("own")
 async def test_no_server_is_lost_and_found_when_it_comes() -> None:
     port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
     async with opened(port) as inbox:
         lost = await inbox.next_presence()
         assert isinstance(lost, Lost)
         assert lost.why == "no JACK server is running for this user: start it"
-        async with jack.jack_server():
+        async with jack.server():
             assert isinstance(await inbox.next_presence(), Found)
 
 
+@pytest.mark.usefixtures("own")
 @pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSTOP])
 async def test_a_server_that_dies_or_hangs_costs_no_more_than_the_port(
     number: signal.Signals,
 ) -> None:
     port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
     async with opened(port) as inbox:
-        async with jack.jack_server() as server:
+        async with jack.server() as server:
             await is_found(inbox)
             server.signal(number)
             taken = 0
@@ -136,48 +138,48 @@ async def test_a_server_that_dies_or_hangs_costs_no_more_than_the_port(
             assert isinstance(lost, Lost)
             assert lost.why == "the JACK server does not run any more: start it again"
             server.signal(signal.SIGKILL)
-        async with jack.jack_server():
+        async with jack.server():
             await is_found(inbox)
             port.send(MUTE)
 
 
+@pytest.mark.usefixtures("shared")
 async def test_more_than_the_server_takes_is_refused_and_counted() -> None:
-    async with jack.jack_server():
-        port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
-        async with opened(port) as inbox:
-            await is_found(inbox)
-            fits = BYTES_UNDER_WAY // (len(MUTE.data) + 4)
-            for _ in range(fits):
-                port.send(MUTE)
-            with pytest.raises(PortGone, match="does not take messages as fast"):
-                port.send(MUTE)
-            assert port.drops == {"not taken": 1}
-            longest = Midi("desk", b"\xf0" + bytes(4000) + b"\xf7")
+    port = MidiPort("desk", "virtual", MidiHub(RtmidiBackend()))
+    async with opened(port) as inbox:
+        await is_found(inbox)
+        for _ in range(BYTES_UNDER_WAY // (len(MUTE.data) + 4)):
+            port.send(MUTE)
+        with pytest.raises(PortGone, match="does not take messages as fast"):
+            port.send(MUTE)
+        assert port.drops == {"not taken": 1}
+        longest = Midi("desk", b"\xf0" + bytes(EXCLUSIVE_BYTES - 2) + b"\xf7")
 
-            def can_send() -> bool:
-                try:
-                    port.send(longest)
-                except PortGone:
-                    return False
-                return True
+        def can_send() -> bool:
+            try:
+                port.send(longest)
+            except PortGone:
+                return False
+            return True
 
-            await until(can_send)
+        await until(can_send)
 
 
+@pytest.mark.usefixtures("shared")
 async def test_a_helper_that_is_killed_is_replaced() -> None:
-    async with jack.jack_server():
-        backend = RtmidiBackend()
-        port = MidiPort("desk", "virtual", MidiHub(backend))
-        async with opened(port) as inbox:
-            await is_found(inbox)
-            assert backend.helper is not None
-            backend.helper.kill()
-            lost = await inbox.next_presence()
-            assert isinstance(lost, Lost)
-            assert lost.why == "the MIDI helper process ended"
-            await is_found(inbox)
+    backend = RtmidiBackend()
+    port = MidiPort("desk", "virtual", MidiHub(backend))
+    async with opened(port) as inbox:
+        await is_found(inbox)
+        assert backend.helper is not None
+        backend.helper.kill()
+        lost = await inbox.next_presence()
+        assert isinstance(lost, Lost)
+        assert lost.why == "the MIDI helper process ended"
+        await is_found(inbox)
 
 
+@pytest.mark.usefixtures("own")
 async def test_closing_ends_the_helper() -> None:
     backend = RtmidiBackend()
     port = MidiPort("desk", "virtual", MidiHub(backend))

@@ -31,7 +31,7 @@ class FakeRequest:
     def __init__(self, line: FakeLine, offset: int, settings: LineSettings) -> None:
         self.settings = settings
         self._line, self._offset = line, offset
-        self.is_broken = False
+        self.is_broken = self.is_released = False
         self._events: list[EdgeEvent] = []
         self._count = 0
         self._read, self._write = os.pipe2(os.O_NONBLOCK)
@@ -64,6 +64,7 @@ class FakeRequest:
         return taken
 
     def release(self) -> None:
+        self.is_released = True
         self._line.consumer = None
         self._line.history.append("let go")
         os.close(self._read)
@@ -167,6 +168,6 @@ class FakeBoard:
         request = self.chips[chip].requests.get(offset)
         was_high = request is not None and request.is_high
         line.pulled = level
-        if request is not None:
+        if request is not None and not request.is_released:
             stamp = time.monotonic_ns() - int(late_by * 1e9)
             request.changed(stamp, was_high=was_high)

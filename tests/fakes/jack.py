@@ -1,46 +1,100 @@
-"""A JACK server of one's own, without sound hardware, and what can be done to it."""
+"""JACK servers of our own, without sound hardware, and other people's JACK programs.
+
+JACK remembers at most eight servers by name, and forgets one that was killed only when
+its name is used again: so there are two names for the whole run.
+"""
 
 import asyncio
 import contextlib
 import os
 import signal
-from collections.abc import AsyncIterator
+import subprocess
+from collections.abc import AsyncIterator, Iterator
 
 import pytest
 
 from tests.fakes.programs import Program, run, running
 
 SERVER = "JACK_DEFAULT_SERVER"
+SHARED = f"treadle-{os.getpid()}"
+OWN = f"treadle-{os.getpid()}-own"
+PATIENCE_S = 20.0
 
 
-def private_server(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let every JACK client of this test look for a server that is ours alone."""
-    # One name for the whole run: JACK remembers at most eight, and forgets one that was
-    # killed only when it is used again.
-    monkeypatch.setenv(SERVER, f"treadle-{os.getpid()}")
-    monkeypatch.setenv("JACK_NO_AUDIO_RESERVATION", "1")
+def _command(name: str) -> tuple[str, ...]:
+    options = ("-d", "dummy", "-r", "48000", "-p", "256")
+    return ("jackd", "--no-realtime", "--name", name, *options)
+
+
+def _until_up(name: str) -> tuple[str, ...]:
+    return ("jack_wait", "--wait", "--timeout", "15", "--server", name)
+
+
+def _use(patch: pytest.MonkeyPatch, name: str) -> None:
+    patch.setenv(SERVER, name)
+    patch.setenv("JACK_NO_AUDIO_RESERVATION", "1")
+
+
+def own_server(patch: pytest.MonkeyPatch) -> None:
+    """Let every JACK client of this test look for a server that `server` starts."""
+    _use(patch, OWN)
 
 
 @contextlib.asynccontextmanager
-async def jack_server() -> AsyncIterator[Program]:
-    """A running server, once it takes clients; it ends with the block."""
-    options = ("-d", "dummy", "-r", "48000", "-p", "256")
-    name = os.environ[SERVER]
-    command = ("jackd", "--no-realtime", "--name", name, *options)
-    async with running(*command, end=signal.SIGTERM) as server:
-        await run("jack_wait", "--wait", "--timeout", "15", "--server", name)
-        yield server
+async def server() -> AsyncIterator[Program]:
+    """A server for a test that does something to it."""
+    async with running(*_command(OWN), end=signal.SIGTERM) as program:
+        await run(*_until_up(OWN))
+        yield program
 
 
-async def kill(server: Program) -> None:
-    """End a server without giving it a chance to say so."""
-    server.signal(signal.SIGKILL)
-    await server.process.wait()
+@contextlib.contextmanager
+def shared_server() -> Iterator[None]:
+    """A server for several tests that leave it alone."""
+    with pytest.MonkeyPatch.context() as patch:
+        _use(patch, SHARED)
+        with subprocess.Popen(
+            _command(SHARED), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        ) as program:
+            try:
+                subprocess.run(_until_up(SHARED), check=True, capture_output=True)
+                yield
+            finally:
+                program.terminate()
+                try:
+                    program.wait(PATIENCE_S)
+                except subprocess.TimeoutExpired:
+                    program.kill()
+
+
+@contextlib.asynccontextmanager
+async def peer(*command: str, port: str) -> AsyncIterator[Program]:
+    """Somebody's program, from when its port is there to when it is no more.
+
+    A server that is asked for more while it buries a killed client waits seconds.
+    """
+    async with running(*command) as program:
+        await _until(port, there=True)
+        yield program
+    await _until(port, there=False)
+
+
+def dump(name: str) -> contextlib.AbstractAsyncContextManager[Program]:
+    """A receiver that prints every message in hexadecimal."""
+    return peer("jack_midi_dump", "-a", name, port=f"{name}:input")
+
+
+def player(name: str) -> contextlib.AbstractAsyncContextManager[Program]:
+    """A sender that plays note 60 four times a second."""
+    return peer("jack_midiseq", name, "12000", "0", "60", "6000", port=f"{name}:out")
 
 
 async def ports() -> list[str]:
     """Everybody's ports, as another program sees them."""
-    return (await run("jack_lsp")).split()
+    async with asyncio.timeout(PATIENCE_S):
+        while True:
+            with contextlib.suppress(AssertionError):  # it meets its own former self
+                return (await run("jack_lsp")).split()
 
 
 async def connect(source: str, sink: str) -> None:
@@ -48,8 +102,7 @@ async def connect(source: str, sink: str) -> None:
     await run("jack_connect", source, sink)
 
 
-async def appears(port: str) -> None:
-    """Wait for somebody's port."""
-    async with asyncio.timeout(20):
-        while port not in await ports():  # noqa: ASYNC110  another program's port
-            await asyncio.sleep(0.02)
+async def _until(port: str, *, there: bool) -> None:
+    async with asyncio.timeout(PATIENCE_S):
+        while (port in await ports()) is not there:
+            pass

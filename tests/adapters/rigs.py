@@ -1,0 +1,288 @@
+"""One test bench for each kind of port, with the same levers.
+
+A lever that a kind does not have is None: a pedal is not sent to, an imagined contact
+is never absent.
+"""
+
+import contextlib
+import itertools
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import AbstractAsyncContextManager
+from dataclasses import dataclass
+
+from alsa_midi import RW_PORT
+
+from bridge.adapters.contacts import ContactIn, ContactOut
+from bridge.adapters.imagined import ImaginedContact
+from bridge.adapters.midi import MidiHub, MidiPort
+from bridge.adapters.midi_alsa import AlsaBackend
+from bridge.adapters.midi_rtmidi import RtmidiBackend
+from bridge.adapters.osc import OscPort
+from bridge.adapters.osc_codec import NOTHING, decode, encode
+from bridge.adapters.osc_door import OscDoor
+from bridge.core.wire import Contact, Message, Midi, Osc
+from bridge.engine.ports import Port
+from tests.fakes import jack
+from tests.fakes.clock import SimulatedClock
+from tests.fakes.contacts import FakeBoard, FakeChip
+from tests.fakes.inbox import until
+from tests.fakes.lines import FakePedal, FakeRelay
+from tests.fakes.midi import FakeMidiPort
+from tests.fakes.midi_alsa import FakeSequencer
+from tests.fakes.midi_backend import FakeBackend
+from tests.fakes.osc import FakeOscPort
+from tests.fakes.port import FakePort
+from tests.fakes.programs import Program
+from tests.fakes.udp_peer import UdpPeer, port_with_nobody, udp_peer
+
+CC = Midi("it", b"\xb0\x07\x40")
+SWITCH = Osc("it", "/in/1/monitor", (True,))
+LEVEL = Osc("it", "/in/1/level", (-12.5,))
+DRIVEN = Contact("it", high=True)
+
+Lever = Callable[[], Awaitable[None]]
+
+
+@dataclass
+class Rig:
+    """A port called "it", and what can be done at its other end."""
+
+    port: Port
+    sends: Message | None
+    received: Callable[[], Awaitable[Message]] | None
+    hears: Message | None
+    say: Lever | None
+    plug: Lever | None
+    unplug: Lever | None
+
+
+def lever(does: Callable[[], object]) -> Lever:
+    """Make something that is done at once awaitable."""
+
+    async def pull() -> None:
+        does()
+
+    return pull
+
+
+@contextlib.asynccontextmanager
+async def _fake(port: FakePort, sends: Message, hears: Message) -> AsyncIterator[Rig]:
+    port.unplug()
+    taken = itertools.count()
+
+    async def received() -> Message:
+        return port.received[next(taken)]
+
+    yield Rig(
+        port=port,
+        sends=sends,
+        received=received,
+        hears=hears,
+        say=lever(lambda: port.says(hears)),
+        plug=lever(port.plug),
+        unplug=lever(port.unplug),
+    )
+
+
+def fake_osc() -> AbstractAsyncContextManager[Rig]:
+    return _fake(FakeOscPort("it", SimulatedClock()), SWITCH, LEVEL)
+
+
+def fake_midi() -> AbstractAsyncContextManager[Rig]:
+    return _fake(FakeMidiPort("it", SimulatedClock()), CC, CC)
+
+
+def fake_relay() -> AbstractAsyncContextManager[Rig]:
+    return _fake(FakeRelay("it", SimulatedClock()), DRIVEN, DRIVEN)
+
+
+@contextlib.asynccontextmanager
+async def fake_pedal() -> AsyncIterator[Rig]:
+    port = FakePedal("it", SimulatedClock())
+    async with _fake(port, DRIVEN, DRIVEN) as rig:
+        rig.sends = rig.received = None
+        rig.say = lever(port.drive_high)
+        yield rig
+
+
+@contextlib.asynccontextmanager
+async def osc_over_udp() -> AsyncIterator[Rig]:
+    """Gear at a socket; unplugged, nobody listens there and the kernel refuses."""
+    number = port_with_nobody()
+    stack = contextlib.ExitStack()
+    peer: list[UdpPeer] = []
+
+    async def plug() -> None:
+        peer.append(stack.enter_context(udp_peer(number)))
+
+    async def unplug() -> None:
+        stack.close()
+        with contextlib.suppress(OSError):  # only a message finds out
+            port.send(SWITCH)
+
+    async def received() -> Message:
+        while (packet := await peer[-1].packet()) == NOTHING:
+            pass
+        (message,) = decode(packet, "it")
+        assert isinstance(message, Osc)
+        return message
+
+    async def say() -> None:
+        if peer[-1]._from is None:
+            await peer[-1].packet()
+        packet = encode(LEVEL)
+        assert isinstance(packet, bytes)
+        peer[-1].answer(packet)
+
+    port = OscPort("it", "127.0.0.1", number)
+    with stack:
+        yield Rig(port, SWITCH, received, LEVEL, say, plug, unplug)
+
+
+@contextlib.asynccontextmanager
+async def osc_door() -> AsyncIterator[Rig]:
+    """The service's own address; absent while another program has it."""
+    stack = contextlib.ExitStack()
+    number = port_with_nobody()
+    stack.enter_context(udp_peer(number))
+    packet = encode(LEVEL)
+    assert isinstance(packet, bytes)
+
+    async def say() -> None:
+        with udp_peer() as peer:
+            peer.say(packet, number)
+
+    with stack:
+        port = OscDoor("it", number)
+        yield Rig(port, None, None, LEVEL, say, lever(stack.close), None)
+
+
+@contextlib.asynccontextmanager
+async def midi_on_a_bench() -> AsyncIterator[Rig]:
+    bench = FakeBackend()
+    port = MidiPort("it", "Desk", MidiHub(bench))
+
+    async def received() -> Message:
+        name, data = bench.sent.pop(0)
+        return Midi(name, data)
+
+    yield Rig(
+        port,
+        sends=CC,
+        received=received,
+        hears=CC,
+        say=lever(lambda: bench.says("it", CC.data)),
+        plug=lever(lambda: bench.plug("Desk:Desk MIDI 1")),
+        unplug=lever(lambda: bench.unplug("Desk:Desk MIDI 1")),
+    )
+
+
+@contextlib.asynccontextmanager
+async def midi_over_alsa() -> AsyncIterator[Rig]:
+    """The sequencer is a stand-in: this machine has none."""
+    bench = FakeSequencer()
+    port = MidiPort("it", "Desk", MidiHub(AlsaBackend(bench.open)))
+
+    async def received() -> Message:
+        _, data = bench.sent.pop(0)
+        return Midi("it", data)
+
+    yield Rig(
+        port,
+        sends=CC,
+        received=received,
+        hears=CC,
+        say=lever(lambda: bench.says((24, 0), CC.data)),
+        plug=lever(lambda: bench.plug((24, 0), "Desk", "Desk MIDI 1", RW_PORT)),
+        unplug=lever(lambda: bench.unplug((24, 0))),
+    )
+
+
+@contextlib.asynccontextmanager
+async def midi_over_jack() -> AsyncIterator[Rig]:
+    """A real server, which must be running, and its example programs as the device."""
+    stack = contextlib.AsyncExitStack()
+    dumps: list[Program] = []
+    note = Midi("it", b"\x90\x3c\x40")
+
+    async def plug() -> None:
+        dumps.append(await stack.enter_async_context(jack.dump("desk")))
+
+    async def received() -> Message:
+        line = await dumps[-1].line()  # "  9984: b0 07 40 control change ..."
+        return Midi("it", bytes.fromhex("".join(line.split(":")[1].split()[:3])))
+
+    async def say() -> None:
+        await stack.enter_async_context(jack.player("player"))
+        await until(lambda: port.link is not None and port.link.source is not None)
+
+    async with stack:
+        port = MidiPort("it", "desk", MidiHub(RtmidiBackend()), hears="player")
+        yield Rig(port, CC, received, note, say, plug, stack.aclose)
+
+
+@contextlib.asynccontextmanager
+async def contact_out() -> AsyncIterator[Rig]:
+    """The chip is a stand-in: this machine has none. Absent: somebody has the line."""
+    board = FakeBoard(FakeChip("gpiochip0", "main", {17: "GPIO17"}))
+    line = board.chips["/dev/gpiochip0"].lines[17]
+    line.consumer = "somebody"
+
+    async def received() -> Message:
+        return Contact("it", high=line.history[-1] == "driven")
+
+    async def plug() -> None:
+        line.consumer = None
+
+    port = ContactOut("it", 17, board=board.access)
+    yield Rig(port, DRIVEN, received, None, None, plug, None)
+
+
+@contextlib.asynccontextmanager
+async def contact_in() -> AsyncIterator[Rig]:
+    """As above; unplugged, the chip itself is pulled out."""
+    path = "/dev/gpiochip0"
+    board = FakeBoard(FakeChip("gpiochip0", "main", {17: "GPIO17"}))
+    line = board.chips[path].lines[17]
+    line.consumer = "somebody"
+
+    async def plug() -> None:
+        line.consumer = None
+
+    async def unplug() -> None:
+        board.chips[path].requests[17].break_down()
+        line.pulled = None
+        await until(lambda: line.history[-1] == "let go")
+        line.consumer = "somebody"
+
+    def say() -> None:
+        board.wire(path, 17, level=False)
+
+    port = ContactIn("it", 17, board=board.access)
+    yield Rig(port, None, None, DRIVEN, lever(say), plug, unplug)
+
+
+@contextlib.asynccontextmanager
+async def imagined() -> AsyncIterator[Rig]:
+    port = ImaginedContact("it")
+
+    async def received() -> Message:
+        return Contact("it", high=port.is_driven)
+
+    yield Rig(port, DRIVEN, received, None, None, None, None)
+
+
+RIGS: dict[str, Callable[[], AbstractAsyncContextManager[Rig]]] = {
+    "fake osc": fake_osc,
+    "fake midi": fake_midi,
+    "fake relay": fake_relay,
+    "fake pedal": fake_pedal,
+    "osc over udp": osc_over_udp,
+    "osc door": osc_door,
+    "midi on a bench": midi_on_a_bench,
+    "midi over alsa": midi_over_alsa,
+    "midi over jack": midi_over_jack,
+    "contact out": contact_out,
+    "contact in": contact_in,
+    "imagined contact": imagined,
+}
