@@ -75,13 +75,18 @@ def add_feeds(draft: Draft) -> None:
         draft.listeners.append(Listener(name, nodes, Scale.LINE, far=True, place=place))
     for gear in draft.gear.values():
         if gear.profile.kind == "recorder":
-            inputs = [
-                jack for jack in gear.profile.jacks.values() if not jack.is_output
-            ]
-            nodes = tuple(n for jack in inputs for n in lanes(draft, gear, jack.name))
+            nodes = _every_lane(draft, gear, outputs=False)
             draft.listeners.append(
                 Listener(gear.name, nodes, Scale.LINE, far=True, place=gear.place)
             )
+        if gear.profile.kind == "player":
+            nodes = _every_lane(draft, gear, outputs=True)
+            draft.sources.append(Source(gear.name, nodes, place=gear.place))
+
+
+def _every_lane(draft: Draft, gear: Gear, *, outputs: bool) -> Lanes:
+    jacks = [j.name for j in gear.profile.jacks.values() if j.is_output is outputs]
+    return tuple(node for jack in jacks for node in lanes(draft, gear, jack))
 
 
 def add_programs(draft: Draft) -> None:

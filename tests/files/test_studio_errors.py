@@ -23,7 +23,6 @@ PROFILES = sorted((BROKEN / "profile").glob("*.yaml"))
 ONLY_ADVICE = {
     "distances-assumed",
     "far-assumed",
-    "levels-differ",
     "not-patched",
 }
 """Files that are doubtful only: they still make a studio."""
@@ -86,6 +85,27 @@ def test_a_file_that_is_not_there_is_a_finding(tmp_path: Path) -> None:
 
 def test_a_folder_in_place_of_a_file_is_a_finding(tmp_path: Path) -> None:
     assert [f.rule for f in load(tmp_path).findings] == ["file-not-read"]
+
+
+@pytest.mark.parametrize(
+    ("name", "cure"),
+    [
+        ("desk-ocs", 'did you mean "desk-osc"?'),
+        ("zither", "put a profile of your own into a folder profiles beside this file"),
+        ("../../LICENSE", "put a profile of your own into a folder profiles"),
+    ],
+)
+def test_an_unknown_profile_is_answered_with_the_known_ones(
+    tmp_path: Path, name: str, cure: str
+) -> None:
+    file = tmp_path / "studio.yaml"
+    file.write_text(f"studio: One desk\ngear:\n  desk: {{profile: {name}}}\n")
+    (finding,) = load(file, shown="studio.yaml").findings
+    assert finding.rule == "unknown-profile"
+    assert finding.message == f'the profile "{name}" is not known'
+    assert str(finding.place) == "studio.yaml:3:19"
+    assert finding.note.startswith("known: ")
+    assert finding.cure.startswith(cure)
 
 
 def test_a_broken_own_profile_is_shown_in_its_own_file(tmp_path: Path) -> None:
