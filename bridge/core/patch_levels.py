@@ -151,7 +151,11 @@ def loaded_down(patch: Patch) -> Iterator[Finding]:
             continue
         if own is None or patch.is_passive(source):
             continue
-        mine = [r for r in loads(patch, source) if r.cables[0] is cable]
+        mine = [
+            reach
+            for reach in loads(patch, source)
+            if reach.cables[0] is cable and reach.jack.level is not Level.HEADPHONES
+        ]
         heaviest = min(
             (
                 (

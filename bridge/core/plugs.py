@@ -66,6 +66,8 @@ def lead(source: Jack, target: Jack, cable: Cable) -> Lead | None:
         return _own_cable(source, target)
     wiring = _wiring(source, target)
     plugs = (_plug(source, _own(source, wiring)), _plug(target, _own(target, wiring)))
+    if target.connector == "combo" and "XLR" not in source.connector:
+        plugs = (plugs[0], _jack_plug(_own(target, wiring)))
     pieces, split = _pieces(source, target, cable)
     return Lead(pieces, plugs, wiring, split, note=_note(source, target, wiring))
 
@@ -87,10 +89,10 @@ def _own_cable(source: Jack, target: Jack) -> Lead:
         plugs = (own.plug or "?", OWN)
     if other.connector == "fixed cable" or not own.plug:
         return Lead(0, plugs, wiring, note="see that its own plug fits")
-    if own.plug in _takes(other):
+    if wiring is Wiring.STEREO and other.sockets == 2:
+        needed = f"split adapter, {own.plug} socket to two {_takes(other)[0]} plugs"
+    elif own.plug in _takes(other):
         return Lead(0, plugs, wiring)
-    if other.wiring is not Wiring.STEREO and wiring is Wiring.STEREO:
-        needed = f"split adapter, {own.plug} socket to two {_plug(other, wiring)} plugs"
     else:
         needed = f"adapter, {own.plug} socket to {_takes(other)[0]} plug"
     return Lead(0, plugs, wiring, adapters=(needed,))
@@ -107,10 +109,12 @@ def _plug(jack: Jack, wiring: Wiring) -> str:
     if jack.connector == "fixed cable":
         return OWN
     takes = _takes(jack)
-    if jack.connector == "combo" and jack.level is Level.MIC:
-        return takes[0]
-    thin = "6.3 mm TS" if wiring is Wiring.UNBALANCED else "6.3 mm TRS"
-    return thin if thin in takes else takes[0]
+    thick = _jack_plug(wiring)
+    return thick if thick in takes and jack.connector != "combo" else takes[0]
+
+
+def _jack_plug(wiring: Wiring) -> str:
+    return "6.3 mm TS" if wiring is Wiring.UNBALANCED else "6.3 mm TRS"
 
 
 def _wiring(source: Jack, target: Jack) -> Wiring:

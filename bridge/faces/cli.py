@@ -95,6 +95,15 @@ def _picture(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _patch(command: argparse.ArgumentParser) -> None:
+    _studio(command)
+    forms = command.add_mutually_exclusive_group()
+    forms.add_argument("--csv", action="store_true", help="a table for a spreadsheet")
+    forms.add_argument(
+        "--html", action="store_true", help="a page to print, with labels"
+    )
+
+
 def _run(command: argparse.ArgumentParser) -> None:
     _studio(command)
     command.add_argument(
@@ -130,6 +139,7 @@ _TABLE = {
     "hears": ("show who hears what, how loud and how late", _hears),
     "crossing": ("show what is sent from one scene to another", _crossing),
     "picture": ("draw what is connected, lit and cut in a scene", _picture),
+    "patch": ("list every cable, what to buy, and how to plug", _patch),
     "run": ("be the service", _run),
     "press": ("press a button of the running service", _press),
     "go": ("let the running service go to a scene", _go),
@@ -204,6 +214,11 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
             from bridge.faces.picture import picture
 
             return picture(args.studio, args.scene, args.target)
+        case "patch":
+            from bridge.faces.patch import patch
+
+            form = "csv" if args.csv else "html" if args.html else "text"
+            return patch(args.studio, form, colour=colour, width=width)
         case "run":
             from bridge.faces.service import run
 
