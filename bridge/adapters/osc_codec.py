@@ -19,13 +19,17 @@ from bridge.core.wire import Osc, OscArgument
 
 PACKET_BYTES: Final = 8192
 """Longest packet taken or made. A control message has tens of bytes and a status
-answer some thousands; python-osc's parser is linear in it, so this also bounds time."""
+answer some thousands; the parser takes 2 ms for the worst one."""
 
 NESTING: Final = 4
 """Bundles within bundles. Senders use one; deeper is refused before recursion hurts."""
 
 MESSAGES: Final = 64
 """Messages in one packet: four for each of sixteen channels, the largest sane burst."""
+
+ARGUMENTS: Final = 64
+"""Arguments of one message. Messages that we understand have one or two; the parser
+takes longer than its size would suggest with thousands."""
 
 _BUNDLE: Final = b"#bundle\0"
 NOTHING: Final = _BUNDLE + bytes(7) + b"\x01"
@@ -104,6 +108,8 @@ def _message(packet: bytes, port: str) -> Osc | Dropped:
         address, tags = _head(packet)
         if cause := _bad_address(address):
             return Dropped(cause)
+        if len(tags) > ARGUMENTS:
+            return Dropped("too many arguments")
         if not _TAGS_TAKEN.issuperset(tags):
             return Dropped("argument of a type that is not used here")
         arguments = tuple(OscMessage(packet).params)

@@ -121,8 +121,11 @@ class OscDoor:
         if sender[0] not in self._allow:
             self._presence.drops["from a stranger"] += 1
             return
-        for message in decode(packet, self.name):
-            if not self._rate.allows(sender, self._now()):
+        if not self._rate.allows(sender, self._now()):
+            self._presence.drops["too fast"] += 1
+            return
+        for place, message in enumerate(decode(packet, self.name)):
+            if place and not self._rate.allows(sender, self._now()):
                 self._presence.drops["too fast"] += 1
             elif isinstance(message, Dropped):
                 self._presence.drops[message.cause] += 1

@@ -154,6 +154,7 @@ def test_no_address_is_a_pattern_or_unprintable(forbidden: str) -> None:
     ("packet", "cause"),
     [
         (b"", "not an OSC message"),
+        (b"/a\0\0," + b"T" * 65 + b"\0\0", "too many arguments"),
         (b"/a*\0,\0\0\0", "address pattern"),
         (b"/{}\0,\0\0\0", "address pattern"),
         (b"/a\0\0,ix\0\0\0\0\1", "argument of a type that is not used here"),

@@ -1,13 +1,15 @@
 """The service's own OSC address, knocked at by liblo and by plain sockets."""
 
+import asyncio
 import contextlib
 import json
+import random
 from collections.abc import AsyncIterator
 
 import pytest
 
-from bridge.adapters import osc_door
-from bridge.adapters.osc_codec import PACKET_BYTES, decode, encode
+from bridge.adapters import osc_door, rate
+from bridge.adapters.osc_codec import NOTHING, PACKET_BYTES, decode, encode
 from bridge.adapters.osc_door import OscDoor
 from bridge.adapters.rate import BURST
 from bridge.core.wire import Osc
@@ -156,6 +158,38 @@ async def test_one_who_floods_is_held_back_and_the_other_is_not() -> None:
             await until(lambda: Osc("osc", "/pads/8", (1,)) in inbox.heard)
         assert len(inbox.heard) >= BURST + 1
         assert door.drops["too fast"] == 150 - (len(inbox.heard) - 1) > 0
+
+
+async def test_a_bundle_is_no_way_around_the_rate() -> None:
+    door = OscDoor("osc", 0)
+    async with opened(door) as inbox:
+        with udp_peer() as loud:
+            element = b"\0\0\0\x08/a\0\0,\0\0\0"
+            loud.say(NOTHING + element * 60, door.port)
+            await until(lambda: sum(door.drops.values()) + len(inbox.heard) == 60)
+            assert BURST <= len(inbox.heard) < 60
+
+
+async def test_whatever_comes_does_no_harm_and_its_causes_are_few(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(rate, "BURST", 1e9)  # let everything reach the parser
+    dice = random.Random(7)
+    whole = [b"/a\0\0,if\0\0\0\0\1\0\0\0\0", b"/treadle/status\0", NOTHING]
+    door = OscDoor("osc", 0)
+    async with opened(door) as inbox:
+        with udp_peer() as peer:
+            for _ in range(2000):
+                packet = bytearray(dice.choice(whole))
+                for _ in range(dice.randrange(4)):
+                    packet[dice.randrange(len(packet))] = dice.randrange(256)
+                peer.say(bytes(packet[: dice.randrange(len(packet) + 1)]), door.port)
+                await asyncio.sleep(0)
+            knock(peer, door, "/treadle/go", "the end")
+            while (await inbox.next_asked()).words != ("go", "the end"):
+                pass
+    assert sum(door.drops.values()) > 1000
+    assert len(door.drops) < 12
 
 
 async def test_an_answer_that_does_not_fit_says_so() -> None:
