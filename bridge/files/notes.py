@@ -6,6 +6,10 @@ from collections.abc import Iterable, Sequence
 
 from bridge.core.finding import Finding, Place, Severity, in_file_order
 
+MOST_WORTHWHILE = 200
+"""Findings noted with all their known names: four times as many as are shown, since
+they are put in the order of the files only at the end."""
+
 
 class Notes:
     """Collects findings while a document is read."""
@@ -42,6 +46,10 @@ class Notes:
     def add(self, findings: Iterable[Finding]) -> None:
         """Take over what somebody else found."""
         self._found += findings
+
+    def is_full(self) -> bool:
+        """Return whether more is noted than will be shown; then save the effort."""
+        return len(self._found) > MOST_WORTHWHILE
 
     def is_broken(self) -> bool:
         """Return whether an error was noted."""

@@ -76,7 +76,7 @@ def unknown_name(
     cure: str = "",
 ) -> None:
     """Note a name that nobody knows, with the known names, nearest first."""
-    near = nearest_first(name, known)
+    near = () if notes.is_full() else nearest_first(name, known)
     shown = ", ".join(near[:MOST_SHOWN]) + (", ..." if len(near) > MOST_SHOWN else "")
     notes.error(
         rule,

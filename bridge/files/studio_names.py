@@ -91,18 +91,21 @@ class ControlNames:
             made = Bus(gear, bus, switches, called)
             for name in (bus, made.full):
                 self._buses.setdefault(name, {})[made.full] = made
-            crossed |= self._own(gear, bus, (bus,))
+            crossed |= self._own(gear, bus, bus, (bus,))
         for strip in gear.profile.strips:
-            crossed |= self._own(gear, strip, (strip, *called[strip]))
+            shown = _shown(called[strip], strip, twice)
+            crossed |= self._own(gear, strip, shown, (strip, *called[strip]))
         self._others(gear, crossed)
 
-    def _own(self, gear: Gear, name: str, called: tuple[str, ...]) -> set[str]:
+    def _own(
+        self, gear: Gear, name: str, shown: str, called: tuple[str, ...]
+    ) -> set[str]:
         """Name the level of a strip or a bus."""
         control = gear.profile.controls.get(own_level(name))
         if control is None:
             return set()
         names = [own_level(each) for each in called]
-        self._add(gear, control, names[-1] if len(names) == 2 else names[0], names)
+        self._add(gear, control, own_level(shown), names)
         return {control.name}
 
     def _others(self, gear: Gear, crossed: set[str]) -> None:
