@@ -1,12 +1,144 @@
-"""Builds everything concrete: the only file that knows every class."""
+"""Builds everything concrete: the only file that knows every class.
+
+An adapter's module is imported when the studio has something for it, so that the
+service is small and starts quickly.
+"""
 
 from __future__ import annotations
 
-from bridge.adapters.osc_codec import encode
+import ipaddress
+from collections.abc import Callable, Iterable
+from typing import assert_never
+
+from bridge.core.flight import ports_of
+from bridge.core.studio import (
+    Connection,
+    InputLine,
+    MidiDevice,
+    OscPeer,
+    OutputLine,
+    Studio,
+)
 from bridge.core.wire import Osc
+from bridge.engine.ports import Port
+
+DOOR = "treadle"
+"""The name of the service's own OSC address among the ports."""
+
+DOOR_HOST = "127.0.0.1"
+"""Only programs of this machine may ask; see systemd/README.md to open it wider."""
+
+
+def build_ports(studio: Studio, *, imagine_contacts: bool) -> tuple[Port, ...]:
+    """A port for each connection of the studio, and the service's own door last.
+
+    Call it before the event loop runs: it looks at what this computer has.
+    """
+    from bridge.adapters.osc_door import OscDoor
+
+    midi = _midi_maker() if _has_midi(studio.connections) else None
+    driven = {
+        port for control in studio.controls.values() for port in ports_of(control)
+    }
+    ports = [
+        _port(connection, midi, driven, imagine_contacts=imagine_contacts)
+        for connection in studio.connections
+    ]
+    return (*ports, OscDoor(DOOR, studio.door_port, host=DOOR_HOST))
+
+
+def _port(
+    connection: Connection,
+    midi: Callable[[MidiDevice], Port] | None,
+    driven: set[str],
+    *,
+    imagine_contacts: bool,
+) -> Port:
+    match connection:
+        case MidiDevice():
+            assert midi is not None
+            return midi(connection)
+        case OscPeer(name, host, port, listen):
+            from bridge.adapters.osc import OscPort
+
+            if name not in driven and listen and _is_literal(host):
+                return _button_door(name, host, listen)
+            return OscPort(name, host, port, listen=listen)
+        case OutputLine() | InputLine() if imagine_contacts:
+            from bridge.adapters.imagined import ImaginedContact
+
+            return ImaginedContact(connection.name)
+        case OutputLine(name, chip, line, released_high):
+            from bridge.adapters.contacts import ContactOut
+
+            return ContactOut(name, line, chip, active_low=released_high)
+        case InputLine(name, chip, line):
+            from bridge.adapters.contacts import ContactIn
+
+            return ContactIn(name, line, chip)
+        case _:
+            assert_never(connection)
+
+
+def _button_door(name: str, sender: str, listen: int) -> Port:
+    """Something that only sends: it is never spoken to, so it is never "not there"."""
+    from bridge.adapters.osc_door import OscDoor
+
+    local = ipaddress.ip_address(sender).is_loopback
+    host = sender if local else "::" if ":" in sender else "0.0.0.0"
+    return OscDoor(name, listen, host=host, allow=(sender,))
+
+
+def _has_midi(connections: Iterable[Connection]) -> bool:
+    return any(isinstance(connection, MidiDevice) for connection in connections)
+
+
+def _midi_maker() -> Callable[[MidiDevice], Port]:
+    """Makes the MIDI ports of one studio; they share one connection to the system."""
+    from bridge.adapters.midi import MidiHub, MidiPort, backend_for
+
+    hub = MidiHub(backend_for("auto"))
+
+    def made(device: MidiDevice) -> Port:
+        return MidiPort(device.name, device.device, hub, nth=device.nth)
+
+    return made
+
+
+def _is_literal(host: str) -> bool:
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True
+
+
+# What the faces need of a wire
 
 
 def packet(message: Osc) -> bytes:
     """The packet that the service sends for this message; empty if it cannot."""
+    from bridge.adapters.osc_codec import encode
+
     made = encode(message)
     return made if isinstance(made, bytes) else b""
+
+
+def question(words: tuple[str, ...]) -> bytes:
+    """The packet that asks the running service: ("go", "speakers")."""
+    first, *rest = words
+    return packet(Osc(DOOR, f"/treadle/{first}", tuple(rest)))
+
+
+def answer(data: bytes) -> str | None:
+    """The line of JSON in the service's answer, or None if it is no answer."""
+    from bridge.adapters.osc_codec import decode
+    from bridge.adapters.osc_door import ANSWER
+
+    for message in decode(data, DOOR):
+        match message:
+            case Osc(_, address, (str() as text,)) if address == ANSWER:
+                return text
+            case _:
+                pass
+    return None

@@ -34,12 +34,14 @@ from bridge.core.studio import Reach, Scene, Studio
 class Proof:
     """What was found, and how much was proved.
 
-    settings: settings judged, power cuts included. crossings: ways from a setting (or
+    settings: settings judged. powerless: how many of them are with power gone.
+    crossings: ways from a setting (or
     from the unknown) to a scene, planned leg by leg. messages: steps in all of them.
     """
 
     findings: tuple[Finding, ...]
     settings: int
+    powerless: int
     crossings: int
     legs: int
     messages: int
@@ -63,6 +65,7 @@ def prove(judge: HouseJudge, planner: Planner) -> Proof:
     return Proof(
         findings=in_file_order((*book.findings.values(), *standing_advice(judge))),
         settings=book.settings,
+        powerless=book.powerless,
         crossings=len(book.planned),
         legs=sum(len(crossing.legs) for crossing in book.planned),
         messages=sum(len(leg.steps) for c in book.planned for leg in c.legs),
@@ -78,6 +81,7 @@ class _Book:
         self.findings: dict[tuple[str, ...], Finding] = {}
         self.planned: list[Crossing] = []
         self.settings = 0
+        self.powerless = 0
 
     def add(self, key: tuple[str, ...], finding: Finding) -> None:
         """Keep a finding, unless the same trouble is known."""
@@ -102,6 +106,7 @@ class _Book:
         present = judge.nevers_broken(reached.belief)
         for powerless in _powerless(judge.studio, belief):
             self.settings += 1
+            self.powerless += 1
             for breach in judge.never_breaches(powerless):
                 if breach.key not in present:
                     self.add(

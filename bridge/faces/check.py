@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
-from bridge.core.finding import Severity, in_file_order
+from bridge.core.finding import Finding, Severity, in_file_order
 from bridge.core.proof import Proof, prove
 from bridge.faces.crossing import counted
 from bridge.faces.opened import found_outcome, opened
 from bridge.faces.outcome import Data, Exit, Outcome
+from bridge.faces.report import summary
 
 
 def check(path: Path, *, colour: bool, width: int) -> Outcome:
@@ -16,7 +18,7 @@ def check(path: Path, *, colour: bool, width: int) -> Outcome:
     studio = opened(path)
     proof = prove(studio.judge, studio.planner)
     findings = in_file_order((*studio.findings, *proof.findings))
-    last = last_line(proof, len(findings))
+    last = last_line(proof, findings)
     outcome = found_outcome(findings, studio.sources, last, colour=colour, width=width)
     stops = any(finding.severity is Severity.ERROR for finding in findings)
     code = Exit.FINDINGS if stops else Exit.FINE
@@ -24,12 +26,15 @@ def check(path: Path, *, colour: bool, width: int) -> Outcome:
     return Outcome(code, outcome.text, data, is_clean=True)
 
 
-def last_line(proof: Proof, findings: int) -> str:
-    """What was proved, counted."""
+def last_line(proof: Proof, findings: Sequence[Finding]) -> str:
+    """What was proved, counted, and what was found."""
+    kinds = f" ({summary(findings)})" if findings else ""
     return (
-        f"proved: {counted(proof.settings, 'setting')}, "
+        f"proved: {counted(proof.settings, 'setting')} "
+        f"({proof.powerless} without power), "
         f"{counted(proof.crossings, 'crossing')}, {counted(proof.legs, 'leg')}, "
-        f"{counted(proof.messages, 'message')}; {counted(findings, 'finding')}"
+        f"{counted(proof.messages, 'message')}; "
+        f"{counted(len(findings), 'finding')}{kinds}"
     )
 
 
@@ -38,6 +43,7 @@ def proved_data(proof: Proof) -> Data:
     return {
         "holds": proof.holds,
         "settings": proof.settings,
+        "without_power": proof.powerless,
         "crossings": proof.crossings,
         "legs": proof.legs,
         "messages": proof.messages,

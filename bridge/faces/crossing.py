@@ -6,6 +6,7 @@ and the bytes come from the same codec that puts them on the wire.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -20,7 +21,7 @@ from bridge.core.wire import Contact, Message, Midi, Osc
 from bridge.faces.hears import named, setting_of
 from bridge.faces.opened import Opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
-from bridge.faces.tables import draw
+from bridge.faces.tables import WIDTH, draw
 from bridge.wiring import packet
 
 UNKNOWN = "unknown"
@@ -184,7 +185,9 @@ def counted(number: int, noun: str) -> str:
 def _leg_lines(
     studio: Studio, number: int, leg: Leg, sent: Sequence[Sent]
 ) -> list[str]:
-    lines = [f"leg {number}: {leg.reason}"]
+    lines = textwrap.wrap(
+        f"leg {number}: {leg.reason}", WIDTH, subsequent_indent="       "
+    )
     for step in leg.steps:
         if step.by_hand:
             for change in step.changes:

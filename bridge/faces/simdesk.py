@@ -190,7 +190,6 @@ class Simulation:
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         self._socket.bind(("127.0.0.1", int(str(table.get("port", 0)))))
         self._socket.settimeout(0)
-        self._began = time.monotonic()
         self._late: list[tuple[float, int, bytes, tuple[str, int]]] = []
         self._count = 0
         self._ends = False
@@ -223,8 +222,9 @@ class Simulation:
             self._socket.close()
 
     def _say(self, line: dict[str, object]) -> None:
-        at = round((time.monotonic() - self._began) * 1000, 3)
-        sys.stdout.write(json.dumps({"ms": at, **line}) + "\n")
+        # Monotonic time is one for all processes of a machine.
+        at = round(time.monotonic(), 6)
+        sys.stdout.write(json.dumps({"at": at, **line}) + "\n")
         sys.stdout.flush()
 
     def _tell(self, packet: bytes, to: tuple[str, int]) -> None:
