@@ -35,8 +35,8 @@ class Proof:
     """What was found, and how much was proved.
 
     settings: settings judged. powerless: how many of them are with power gone.
-    crossings: ways from a setting (or
-    from the unknown) to a scene, planned leg by leg. messages: steps in all of them.
+    crossings: ways from a setting (or from the unknown) to a scene, planned leg by
+    leg. messages: steps in all of them.
     """
 
     findings: tuple[Finding, ...]
