@@ -82,10 +82,10 @@ def plan(
         return Refusal(f"{labels}: fixed, so nothing and nobody can set it")
     if judge.nevers_broken(belief):
         legs = from_danger(means, belief, goal, moving)
-        return legs if isinstance(legs, Refusal) else Crossing(tuple(legs), goal)
+        return legs if isinstance(legs, Refusal) else Crossing(tuple(legs), dict(goal))
     if judge.nevers_broken(settled(belief, moving)):
         return end_refused(means, settled(belief, moving), goal)
     route = best_route(means, belief, moving)
     if isinstance(route, Refusal):
         return route
-    return Crossing(tuple(drafted(means, belief, route)), goal)
+    return Crossing(tuple(drafted(means, belief, route)), dict(goal))

@@ -147,8 +147,9 @@ class Undecided:
     """Neither an order was found nor shown to be impossible within the bound."""
 
 
-MOST_TRIES = 20_000
-"""Numberings tried for one passage; scenes need tens, contrived ones millions."""
+MOST_TRIES = 5_000
+"""Numberings tried for one passage, seconds of work; scenes need tens, random graphs of
+sixteen steps hundreds, contrived rules any number."""
 
 MOST_STEPS = 12
 """Steps up to which every set is tried if the tries run out: some seconds of work."""

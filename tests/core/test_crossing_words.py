@@ -261,3 +261,35 @@ def test_what_may_be_open_is_cut_even_if_the_scene_leaves_it_alone() -> None:
         "mic off | cut first: nothing can get louder; mic too, which may be open",
         "speakers on | opens are safe now that every never-rule holds again",
     ]
+
+
+def test_a_hand_that_opened_something_is_asked_to_cut_it() -> None:
+    """The microphone has no message, was opened by hand, and howls."""
+    wanted = hands(Reach.HAND)
+    howling = known({"mic": True, "speakers": True, "headphones": True})
+    found = planned(wanted, howling, {"mic": False, "speakers": True})
+    assert read(found) == ["mic off | cut first: nothing can get louder"]
+    assert isinstance(found, Crossing)
+    assert [change.control for change in found.by_hand] == ["mic"]
+
+
+def test_danger_that_no_message_can_end_is_named() -> None:
+    """The relay is thrown by hand and may be anywhere; nothing else stops the mic."""
+    wanted = bench(
+        "mic room",
+        [("mic", "room", gated("throw", "up"))],
+        [
+            Control("throw", "throw", "box", Kind.SELECTOR, ("up", "down"), Reach.HAND),
+            switch("lamp"),
+        ],
+        never=[("howl", "mic", "room", 0.0)],
+    )
+    belief = unknown(wanted.controls)
+    assert planned(wanted, belief, {"lamp": True}) == Refusal(
+        '"howl" may break there: throw must become known first',
+        rules=("howl",),
+        must_be_known=("throw",),
+    )
+    assert read(planned(wanted, belief, {"lamp": True, "throw": "down"})) == [
+        "lamp on, throw down | cut first: nothing can get louder"
+    ]
