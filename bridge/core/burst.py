@@ -11,7 +11,7 @@ Fails: open a second way for the same source before the first is cut.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from bridge.core.belief import Belief, Setting, settled
 from bridge.core.hearing import Bound
@@ -19,37 +19,54 @@ from bridge.core.judge import HouseJudge, Verdict
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.rules.demands import level_words
 from bridge.core.rules.sudden_level import RULE, SLACK, levels
+from bridge.core.studio import Studio
 from bridge.core.units import decibels
 
 
-def jumps(judge: HouseJudge, before: Belief, after: Belief) -> Iterator[Breach]:
-    """Sources that a person hears on both sides of a crossing, not equally loud."""
-    limit_db = judge.studio.limits.match_db
-    was = levels(judge.sums(before, Bound.LOUDEST))
-    becomes = levels(judge.sums(after, Bound.LOUDEST))
-    for listener in judge.studio.listeners:
-        if listener.person is None or listener.far:
-            continue
-        for source in judge.studio.sources:
-            key = (source.name, listener.name)
-            if source.person == listener.person or not (
-                was.get(key) and becomes.get(key)
-            ):
-                continue
-            jump_db = decibels(becomes[key] / was[key])
-            if abs(jump_db) > limit_db + 1e-6:
-                yield Breach(
-                    rule=RULE,
-                    harm=abs(jump_db),
-                    message=f"{source.name} jumps for {listener.name}",
-                    measured=(
-                        f"{level_words(listener, was[key])}, then "
-                        f"{level_words(listener, becomes[key])}"
-                    ),
-                    limit=f"at most {limit_db:g} dB apart",
-                    source=source,
-                    listener=listener,
-                )
+def ear_levels(judge: HouseJudge, belief: Belief) -> dict[tuple[str, str], float]:
+    """What the people in the studio hear of others: (source, listener) -> amplitude."""
+    near = {
+        x.name: x.person
+        for x in judge.studio.listeners
+        if x.person is not None and not x.far
+    }
+    people = {source.name: source.person for source in judge.studio.sources}
+    return {
+        (source, listener): level
+        for (source, listener), level in levels(
+            judge.sums(belief, Bound.LOUDEST)
+        ).items()
+        if listener in near and near[listener] != people[source]
+    }
+
+
+def jumps(
+    studio: Studio,
+    was: Mapping[tuple[str, str], float],
+    becomes: Mapping[tuple[str, str], float],
+) -> Iterator[Breach]:
+    """Sources that a person hears on both sides of a crossing, not equally loud.
+
+    was, becomes: `ear_levels` of both ends.
+    """
+    limit_db = studio.limits.match_db
+    for key in was.keys() & becomes.keys():
+        jump_db = decibels(becomes[key] / was[key])
+        if abs(jump_db) > limit_db + 1e-6:
+            source = next(s for s in studio.sources if s.name == key[0])
+            listener = next(x for x in studio.listeners if x.name == key[1])
+            yield Breach(
+                rule=RULE,
+                harm=abs(jump_db),
+                message=f"{source.name} jumps for {listener.name}",
+                measured=(
+                    f"{level_words(listener, was[key])}, then "
+                    f"{level_words(listener, becomes[key])}"
+                ),
+                limit=f"at most {limit_db:g} dB apart",
+                source=source,
+                listener=listener,
+            )
 
 
 class NoBurst:

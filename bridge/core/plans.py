@@ -6,10 +6,10 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterable, Sequence
 
 from bridge.core.belief import Belief
+from bridge.core.book import refusal_of
 from bridge.core.crossing import Crossing, Helper, Refusal, loudness_of, plan
 from bridge.core.finding import Finding, Severity
 from bridge.core.judge import HouseJudge
-from bridge.core.proof import refusal_of
 from bridge.core.studio import Scene
 from bridge.core.wire import Value
 

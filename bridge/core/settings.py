@@ -8,8 +8,7 @@ lead to scenes only.
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief, at_power_up, is_settled, settled, unknown
@@ -60,27 +59,53 @@ def before_start(studio: Studio) -> Belief:
     }
 
 
-def reachable(
+@dataclass(frozen=True, slots=True)
+class Atlas:
+    """All settings, nearest first, and where each scene leads from each of them.
+
+    leads: (number of the setting, scene) -> number of the setting after it; nothing
+        for a setting that may not be entered.
+    """
+
+    settings: tuple[Reached, ...]
+    leads: Mapping[tuple[int, str], int]
+
+
+def explore(
     studio: Studio, allowed: Callable[[Reached], bool] = lambda _: True
-) -> tuple[Reached, ...]:
-    """All settings, nearest first; not followed further from where `allowed` says no.
+) -> Atlas:
+    """Find all settings; do not go on from where `allowed` says no.
 
     Stops at MOST_SETTINGS (the caller compares the length with it).
     """
-    first = start(studio)
-    found = {_key(studio, first.belief): first}
-    todo = deque([first])
-    while todo and len(found) < MOST_SETTINGS:
-        here = todo.popleft()
-        if not allowed(here):
+    found = [start(studio)]
+    numbers = {_key(studio, found[0].belief): 0}
+    moved = {name for scene in studio.scenes.values() for name in scene.values}
+    whole: dict[str, int] = {}  # scenes that set all that any scene sets
+    leads: dict[tuple[int, str], int] = {}
+    for here in _growing(found):
+        if not allowed(found[here]):
             continue
         for scene in studio.scenes.values():
-            belief = settled(here.belief, scene.values)
-            key = _key(studio, belief)
-            if key not in found:
-                found[key] = Reached(belief, (*here.scenes, scene.name))
-                todo.append(found[key])
-    return tuple(found.values())
+            number = whole.get(scene.name)
+            if number is None:
+                belief = settled(found[here].belief, scene.values)
+                number = numbers.setdefault(_key(studio, belief), len(found))
+                if number == len(found):
+                    way = (*found[here].scenes, scene.name)
+                    found.append(Reached(belief, way))
+                if moved <= set(scene.values):
+                    whole[scene.name] = number
+            leads[here, scene.name] = number
+    return Atlas(tuple(found), leads)
+
+
+def _growing(found: list[Reached]) -> Iterator[int]:
+    """The numbers of a list that grows while it is walked, up to the limit."""
+    number = 0
+    while number < len(found) < MOST_SETTINGS:
+        yield number
+        number += 1
 
 
 def in_force(studio: Studio, belief: Belief) -> Iterator[Scene]:

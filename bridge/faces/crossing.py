@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief
+from bridge.core.book import refusal_of
 from bridge.core.cures import value_words
 from bridge.core.leg import Crossing, Leg, Refusal, Step
-from bridge.core.proof import refusal_of
 from bridge.core.settings import before_start
 from bridge.core.studio import MidiDevice, Studio
 from bridge.core.units import delay_words

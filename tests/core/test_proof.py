@@ -7,11 +7,12 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bridge.core.book import refusal_of
 from bridge.core.finding import Severity
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
-from bridge.core.proof import Proof, prove, refusal_of
-from bridge.core.settings import in_force, reachable
+from bridge.core.proof import Proof, prove
+from bridge.core.settings import explore, in_force, start
 from bridge.core.studio import Demand, Scene, Sentence, Studio
 from tests.core.sketch import Sketch, gated, random_studio, selector, switch
 
@@ -153,10 +154,10 @@ def test_a_keep_that_no_order_can_keep_is_a_finding() -> None:
 def test_refusal_of_a_scene_names_the_trouble_before_anything_is_sent() -> None:
     studio = booth(off=OFF, call={**CALL, "guest to program": True})
     judge = HouseJudge(studio)
-    start = reachable(studio)[0]
-    (finding, *_) = refusal_of(judge, start.belief, studio.scenes["call"])
+    begin = start(studio)
+    (finding, *_) = refusal_of(judge, begin.belief, studio.scenes["call"])
     assert finding.rule == "own-voice-late"
-    assert refusal_of(judge, start.belief, studio.scenes["off"]) == ()
+    assert refusal_of(judge, begin.belief, studio.scenes["off"]) == ()
 
 
 @settings(max_examples=150, deadline=None)
@@ -175,7 +176,7 @@ def test_reachable_settings_are_all_products_of_scenes(
         }
         scenes[f"scene {number}"] = Scene(f"scene {number}", values)
     studio = replace(studio, scenes=scenes)
-    found = reachable(studio)
+    found = explore(studio).settings
     expected = {tuple(found[0].belief[n] for n in names)}
     while True:
         more = {

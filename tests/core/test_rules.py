@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.belief import known, unknown
-from bridge.core.burst import NoBurst, jumps
+from bridge.core.burst import NoBurst, ear_levels, jumps
 from bridge.core.guard import refused_because
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
@@ -253,12 +253,11 @@ def test_a_jump_at_the_ear_is_measured() -> None:
     judge = HouseJudge(changeover())
     before = known({"phones on": True, "speakers on": False})
     after = known({"phones on": False, "speakers on": True})
-    (jump,) = jumps(judge, before, after)
+    ends = ear_levels(judge, before), ear_levels(judge, after)
+    (jump,) = jumps(judge.studio, *ends)
     assert jump.measured == "0.0 dB, then -9.0 dB"
     limits = Limits(match_db=9.5)
-    assert not list(
-        jumps(HouseJudge(replace(judge.studio, limits=limits)), before, after)
-    )
+    assert not list(jumps(replace(judge.studio, limits=limits), *ends))
 
 
 def test_a_cap_is_never_passed() -> None:

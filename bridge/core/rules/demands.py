@@ -28,7 +28,7 @@ def never_broken(scope: Scope, scene: str | None = None) -> Iterator[Breach]:
     """The never-sentences of this scene and of always that are broken."""
     for sentence in scope.studio.sentences:
         if sentence.demand is Demand.NEVER and sentence.scene in (None, scene):
-            source, listener = _parties(scope, sentence)
+            source, listener = parties(scope, sentence)
             limit_db = sentence.level_db
             breach = _too_loud(scope, NEVER, source, listener, limit_db, sentence)
             if breach is not None:
@@ -50,7 +50,7 @@ def unheard(scope: Scope, demand: Demand, scene: str | None = None) -> Iterator[
     """The needs or keeps of this scene and of always that do not hold."""
     for sentence in scope.studio.sentences:
         if sentence.demand is demand and sentence.scene in (None, scene):
-            source, listener = _parties(scope, sentence)
+            source, listener = parties(scope, sentence)
             limit_db = sentence.level_db
             if limit_db is None:
                 limit_db = audible_db(scope.studio, listener)
@@ -103,7 +103,8 @@ def _too_loud(
     )
 
 
-def _parties(scope: Scope, sentence: Sentence) -> tuple[Source, Listener]:
+def parties(scope: Scope, sentence: Sentence) -> tuple[Source, Listener]:
+    """The source and the listener that a sentence names."""
     studio = scope.studio
     source = next(s for s in studio.sources if s.name == sentence.source)
     return source, next(x for x in studio.listeners if x.name == sentence.listener)

@@ -1,0 +1,189 @@
+"""What one proof has found so far: each trouble once, told by its shortest way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from bridge.core.advice import advice_in
+from bridge.core.belief import Belief, settled
+from bridge.core.burst import ear_levels, jumps
+from bridge.core.crossing import Refusal
+from bridge.core.explain import advise, explain
+from bridge.core.finding import Finding, Place
+from bridge.core.judge import HouseJudge
+from bridge.core.planner import Planner
+from bridge.core.rules.breach import Breach
+from bridge.core.settings import (
+    MOST_SETTINGS,
+    Reached,
+    after_power_cut,
+    in_force,
+    without_power,
+)
+from bridge.core.studio import Scene, Studio
+from bridge.core.swift import Swift
+
+
+class Book:
+    """Judges settings and crossings, counts them, and keeps what is wrong."""
+
+    def __init__(self, judge: HouseJudge, planner: Planner) -> None:
+        self._judge = judge
+        self._planner = planner
+        self._swift = Swift(judge)
+        self._ear_levels: dict[int, dict[tuple[str, str], float]] = {}
+        self.findings: dict[tuple[str, ...], Finding] = {}
+        self.settings = self.powerless = 0
+        self.crossings = self.legs = self.messages = self.by_theorem = 0
+
+    def add(self, key: tuple[str, ...], finding: Finding) -> None:
+        """Keep a finding, unless the same trouble is known."""
+        self.findings.setdefault(key, finding)
+
+    def judge_setting(self, reached: Reached) -> None:
+        """The setting itself, and what is left of it without power."""
+        judge = self._judge
+        self.settings += 1
+        belief, where, place = reached.belief, reached.where, _place(judge, reached)
+        for scene, breach in breaches_in(judge, belief):
+            if (breach.key, last_scene(reached)) not in self.findings:
+                name = scene.name if scene else None
+                found = explain(
+                    judge, belief, breach, where=where, scene=name, place=place
+                )
+                self.add((breach.key, last_scene(reached)), found)
+        for breach in advice_in(judge, belief):
+            if (breach.key,) not in self.findings:
+                found = advise(judge, belief, breach, where=where, place=place)
+                self.add((breach.key,), found)
+        present = judge.nevers_broken(belief)
+        for powerless in _powerless(judge.studio, belief):
+            self.settings += 1
+            self.powerless += 1
+            if judge.nevers_broken(powerless).keys() <= present.keys():
+                continue
+            for breach in judge.never_breaches(powerless):
+                key = ("no-power", breach.key)
+                if breach.key not in present and key not in self.findings:
+                    self.add(key, _no_power(judge, reached, powerless, breach))
+
+    def plan_crossing(self, start: Reached, scene: Scene) -> None:
+        """One crossing, planned leg by leg."""
+        way = self._planner(start.belief, scene.values)
+        if isinstance(way, Refusal):
+            key = ("no-safe-crossing", last_scene(start), scene.name)
+            self.add(key, _no_crossing(start, scene, way))
+        elif way.legs:
+            self.crossings += 1
+            self.legs += len(way.legs)
+            self.messages += sum(len(leg.steps) for leg in way.legs)
+
+    def prove_crossing(self, start: Reached, scene: Scene, end: Reached) -> None:
+        """One crossing, at a stroke if that tells; planned if it does not."""
+        stroke = self._swift.stroke(start, end)
+        if stroke is None:
+            self.plan_crossing(start, scene)
+            return
+        self.crossings += 1
+        self.by_theorem += 1
+        self.legs += stroke.legs
+        self.messages += stroke.cuts + stroke.opens
+
+    def look_for_jumps(self, start: Reached, scene: Scene, end: Reached) -> None:
+        """Advice where a source jumps at an ear from one setting to the next."""
+        before, after = self._at_ears(start), self._at_ears(end)
+        for breach in jumps(self._judge.studio, before, after):
+            if ("jump", breach.key) not in self.findings:
+                where = f"{last_scene(start)} to {scene.name}"
+                found = advise(
+                    self._judge, end.belief, breach, where=where, place=scene.place
+                )
+                self.add(("jump", breach.key), found)
+
+    def _at_ears(self, reached: Reached) -> dict[tuple[str, str], float]:
+        found = self._ear_levels.get(id(reached))
+        if found is None:
+            found = self._ear_levels[id(reached)] = ear_levels(
+                self._judge, reached.belief
+            )
+        return found
+
+
+def breaches_in(
+    judge: HouseJudge, belief: Belief
+) -> Iterator[tuple[Scene | None, Breach]]:
+    """All that is broken in a setting, with the scene whose sentence it is, if any."""
+    for breach in (*judge.never_breaches(belief), *judge.need_breaches(belief, None)):
+        yield None, breach
+    for scene in in_force(judge.studio, belief):
+        theirs = (
+            *judge.never_breaches(belief, scene.name),
+            *judge.need_breaches(belief, scene.name),
+        )
+        for breach in theirs:
+            if breach.sentence is not None and breach.sentence.scene == scene.name:
+                yield scene, breach
+
+
+def refusal_of(judge: HouseJudge, belief: Belief, scene: Scene) -> tuple[Finding, ...]:
+    """Why entering a scene from this belief is refused; empty if it is not."""
+    after = settled(belief, scene.values)
+    where = f"scene {scene.name}"
+    return tuple(
+        explain(judge, after, breach, where=where, scene=scene.name, place=scene.place)
+        for _, breach in breaches_in(judge, after)
+    )
+
+
+def _powerless(studio: Studio, belief: Belief) -> tuple[Belief, ...]:
+    cases = (without_power(studio, belief), after_power_cut(studio, belief))
+    return tuple(case for case in cases if case != belief)
+
+
+def last_scene(reached: Reached) -> str:
+    """The scene that led here, in words."""
+    return reached.scenes[-1] if reached.scenes else "the start"
+
+
+def _place(judge: HouseJudge, reached: Reached) -> Place | None:
+    if not reached.scenes:
+        return None
+    return judge.studio.scenes[reached.scenes[-1]].place
+
+
+def _no_power(
+    judge: HouseJudge, reached: Reached, belief: Belief, breach: Breach
+) -> Finding:
+    found = explain(
+        judge,
+        belief,
+        breach,
+        where=f"power gone in {reached.where}",
+        place=_place(judge, reached),
+    )
+    note = f"without power this breaks {breach.rule}; relays fall to rest"
+    return replace(found, rule="no-power", note=note)
+
+
+def _no_crossing(reached: Reached, scene: Scene, refusal: Refusal) -> Finding:
+    return Finding(
+        rule="no-safe-crossing",
+        message=f"no safe order leads from {last_scene(reached)} to {scene.name}",
+        place=scene.place,
+        where=f"{last_scene(reached)} to {scene.name}",
+        note=refusal.words,
+        cure="give one of the colliding demands a helper: a mute for the listener or a "
+        "second way for what must be kept",
+    )
+
+
+def too_many(studio: Studio) -> Finding:
+    """The finding for scenes that multiply beyond what is explored."""
+    return Finding(
+        rule="too-many-settings",
+        message=f"the scenes lead to more than {MOST_SETTINGS} settings",
+        place=next(iter(studio.scenes.values())).place,
+        note="scenes that set only some controls multiply with each other",
+        cure="let more scenes set all controls, for example with `from:`",
+    )
