@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations
 
 from bridge.core.belief import known, settled, widened
@@ -11,12 +12,12 @@ from bridge.core.crossing import plan
 from bridge.core.guard import refused_because
 from bridge.core.leg import Crossing, Helper, Recall, Refusal, Why
 from bridge.core.loudness import loudness_of
-from bridge.core.studio import Control, Kind
+from bridge.core.studio import Control, Edge, Graph, Kind, Node
 from bridge.core.wire import Midi, Value
 from tests.core.crossing_examples import bench
 from tests.core.sketch import gated, selector, switch
 from tests.fakes.every_order import EveryOrder
-from tests.fakes.gain_judge import Bench, GainJudge
+from tests.fakes.gain_judge import Bench, GainJudge, Limit
 from tests.fakes.random_benches import (
     Change,
     random_change,
@@ -243,6 +244,27 @@ def test_a_recall_in_one_instant_needs_no_order() -> None:
         assert not judge.keeps_broken(known(setting))
     # Mixtures would break a rule, so the guard has to be told of the instant.
     assert refused_because(judge, known(change.start), leg.in_flight)
+
+
+def test_what_a_recall_brings_waits_for_the_cut_it_needs() -> None:
+    """b and e together are too loud, so e goes first although the recall is instant."""
+    change = swap(keep=True)
+    nodes, edges = change.bench.graph.nodes, change.bench.graph.edges
+    both = Edge(0, len(nodes), gates=(gated("b"), gated("e")))
+    wanted = replace(
+        change.bench,
+        controls={**change.bench.controls, "e": switch("e")},
+        graph=Graph((*nodes, Node("bed", "bed")), (*edges, both)),
+        limits=(*change.bench.limits, Limit("b and e", 0, len(nodes), 0.0)),
+    )
+    start, goal = {**change.start, "e": True}, {**change.goal, "e": False}
+    program = Recall("five", {"a": False, "b": True}, PROGRAM, atomic=True)
+    found = recalled(Change(wanted, start, goal), program)
+    assert isinstance(found, Crossing)
+    assert [leg.setting for leg in found.legs] == [
+        {"e": False},
+        {"a": False, "b": True},
+    ]
 
 
 def test_a_recall_in_one_instant_saves_a_leg() -> None:

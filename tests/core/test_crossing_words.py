@@ -12,7 +12,7 @@ from bridge.core.studio import Control, Kind, Reach
 from bridge.core.wire import Value
 from tests.core import crossing_examples as examples
 from tests.core.crossing_examples import HALF_DB, Example, bench
-from tests.core.sketch import gated, switch
+from tests.core.sketch import gated, selector, switch
 from tests.fakes.gain_judge import Bench, GainJudge
 
 
@@ -292,4 +292,24 @@ def test_danger_that_no_message_can_end_is_named() -> None:
     )
     assert read(planned(wanted, belief, {"lamp": True, "throw": "down"})) == [
         "lamp on, throw down | cut first: nothing can get louder"
+    ]
+
+
+def test_unsure_selectors_move_one_by_one() -> None:
+    """Each may feed a speaker near the microphone; after the first the other may."""
+    wanted = bench(
+        "mic loud1 loud2 phones",
+        [
+            ("mic", "loud1", gated("left", "loud")),
+            ("mic", "phones", gated("left", "phones")),
+            ("mic", "loud2", gated("right", "loud")),
+            ("mic", "phones", gated("right", "phones")),
+        ],
+        [selector("left", "loud", "phones"), selector("right", "loud", "phones")],
+        never=[("howl 1", "mic", "loud1", 0.0), ("howl 2", "mic", "loud2", 0.0)],
+    )
+    goal: dict[str, Value] = {"left": "phones", "right": "phones"}
+    assert read(planned(wanted, unknown(wanted.controls), goal)) == [
+        "left phones | left moves: wherever it was, nothing is worse",
+        "right phones | right moves: wherever it was, nothing is worse",
     ]

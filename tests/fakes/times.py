@@ -1,6 +1,7 @@
 """How often the checks with seeds go round.
 
-TREADLE_TIMES=20 makes twenty times as many cases; see DEVELOPERS.md.
+TREADLE_TIMES=20 python -m pytest tests/core -k "crossing or precedence" makes twenty
+times as many cases.
 """
 
 from __future__ import annotations
