@@ -1,0 +1,1 @@
+"""The panel: a web page beside the pedal. Only `open` needs what `[panel]` installs."""

@@ -1,0 +1,62 @@
+"""Opens the panel beside a running service, and closes it again."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import time
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+
+from bridge.core.studio import Studio
+from bridge.faces.panel.app import app_for, page_files
+from bridge.faces.panel.keys import Keys
+from bridge.faces.panel.looks import SetUp
+from bridge.faces.panel.notice import own_addresses
+from bridge.faces.panel.panel import Panel
+from bridge.faces.panel.server import Server, bound
+from bridge.faces.panel.snapshot import Bench
+from bridge.faces.panel.where import Where
+
+
+def keys_path() -> Path:
+    """Where the hash of the token is kept: the service's own folder of state."""
+    own = os.environ.get("STATE_DIRECTORY", "").partition(":")[0]
+    if own:
+        return Path(own) / "panel.json"
+    home = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
+    return Path(home) / "treadle" / "panel.json"
+
+
+@contextlib.asynccontextmanager
+async def panel_at(
+    where: Where,
+    studio: Studio,
+    set_up: SetUp,
+    bench: Bench,
+    keys: Keys | None,
+    *,
+    now: Callable[[], float],
+) -> AsyncIterator[tuple[Panel, Where]]:
+    """The panel, open at a place until the block ends; port 0 is filled in.
+
+    Raises OSError if the place is taken.
+    """
+    listening = await asyncio.to_thread(bound, where.host, where.port)
+    port = listening.getsockname()[1]
+    where = Where(where.host, port, where.names)
+    addresses = await asyncio.to_thread(own_addresses) if where.is_everywhere else ()
+    files = await asyncio.to_thread(page_files)
+    panel = Panel(studio, set_up, bench, now, time.time)
+    server = Server(app_for(panel, files, where.hosts(addresses), keys, now))
+    async with asyncio.TaskGroup() as tasks:
+        showing = tasks.create_task(panel.run())
+        serving = tasks.create_task(server.serve([listening]))
+        try:
+            yield panel, where
+        finally:
+            panel.close()
+            server.stop()
+            await asyncio.wait([serving])
+            showing.cancel()

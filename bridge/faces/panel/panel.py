@@ -1,0 +1,207 @@
+"""The panel's own state: what happened, what was reckoned, and when to reckon again.
+
+Strategy: what the service knows by itself goes to the pages at once, from the event
+loop. What takes reckoning (is it safe, who hears what) is done by one worker thread
+with a judge and a planner of its own, so a press on the pedal never waits for it; the
+pages get that a moment later, marked as the same look. Nothing is reckoned while no
+page is open.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import secrets
+from collections import deque
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, TypeVar
+
+from bridge.core.belief import Belief
+from bridge.core.effects import Tell
+from bridge.core.judge import HouseJudge
+from bridge.core.planner import Planner
+from bridge.core.studio import Studio
+from bridge.faces.flow.chart import chart
+from bridge.faces.flow.svg import to_svg
+from bridge.faces.outcome import finite
+from bridge.faces.panel import looks, now
+from bridge.faces.panel.hub import Hub
+from bridge.faces.panel.looks import SetUp
+from bridge.faces.panel.snapshot import Bench, Record, Snapshot
+
+MOST_RECORDS = 400
+"""Records kept for the page, some 200 kB: a long day of pressing. The journal of the
+system keeps the rest."""
+
+MOST_REMEMBERED = 64
+"""Looks remembered by what was believed; a studio has tens of settings, and scenes
+are gone back and forth between."""
+
+Json = dict[str, Any]
+T = TypeVar("T")
+
+
+class Panel:
+    """One for each service. All but `_reckon*` runs in the event loop."""
+
+    def __init__(
+        self,
+        studio: Studio,
+        set_up: SetUp,
+        bench: Bench,
+        clock: Callable[[], float],
+        wall: Callable[[], float],
+    ) -> None:
+        self.hub = Hub()
+        self.boot = secrets.token_hex(8)
+        self._studio, self._set_up, self._bench = studio, set_up, bench
+        self._clock, self._wall = clock, wall
+        self._records: deque[Record] = deque(maxlen=MOST_RECORDS)
+        self._judge = HouseJudge(studio)
+        self._planner = Planner(self._judge)
+        self._worker = ThreadPoolExecutor(1, thread_name_prefix="panel")
+        self._reckoned: dict[str, tuple[Json, list[Json]]] = {}
+        self._dirty = asyncio.Event()
+        self._count = 0
+
+    # What the service tells
+
+    def told(self, record: Tell, at: float) -> None:
+        """Something happened."""
+        self._records.append(
+            Record(
+                record.told,
+                record.words,
+                at,
+                self._wall(),
+                record.scene,
+                record.controls,
+                record.cure,
+            )
+        )
+        self.changed()
+
+    def changed(self) -> None:
+        """Something may look different now."""
+        self._dirty.set()
+
+    def close(self) -> None:
+        """End all streams and the worker."""
+        self.hub.close()
+        self._dirty.set()
+        self._worker.shutdown(wait=False, cancel_futures=True)
+
+    async def run(self) -> None:
+        """Bring every change to the open pages; ends when cancelled."""
+        while True:
+            await self.hub.wanted.wait()
+            await self._dirty.wait()
+            self._dirty.clear()
+            await self._show()
+
+    # What pages ask for
+
+    async def hears(self) -> Json:
+        """Who hears what."""
+        look = self._bench.look()
+        return await self._off_loop(lambda: looks.hears(self._judge, look))
+
+    async def crossings(self) -> Json:
+        """What each press would do."""
+        look = self._bench.look()
+        return await self._off_loop(
+            lambda: looks.crossings(self._judge, self._planner, look)
+        )
+
+    async def flow(self) -> str:
+        """The drawing of the flow, as SVG."""
+        look = self._bench.look()
+        title = self._title(look)
+        return await self._off_loop(
+            lambda: to_svg(chart(self._judge, look.belief, title), alone=False)
+        )
+
+    def happened(self) -> Json:
+        """The journal, faults and figures."""
+        dropped = self._bench.dropped()
+        return looks.happened(tuple(self._records), dropped, self._clock())
+
+    def set_up(self) -> Json:
+        """Findings, hand checklist, patch."""
+        return looks.set_up(self._studio, self._set_up)
+
+    async def ask(self, words: tuple[str, ...], wait_s: float) -> Json:
+        """Ask the service, and wait for how it ends. Raises TimeoutError."""
+        loop = asyncio.get_running_loop()
+        answer: asyncio.Future[str] = loop.create_future()
+
+        def reply(text: str) -> None:
+            if not answer.done():
+                answer.set_result(text)
+
+        self._bench.ask(words, reply)
+        async with asyncio.timeout(wait_s):
+            found = json.loads(await answer)
+        return found if isinstance(found, dict) else {"words": str(found)}
+
+    def knows(self, words: tuple[str, ...]) -> bool:
+        """Whether the studio has such a button with such a gesture, or such a scene."""
+        match words:
+            case ("press", name, gesture):
+                rounds = {b.name: b.rounds for b in self._studio.buttons}.get(name, {})
+                return gesture in {made.value for made in rounds}
+            case ("go", scene):
+                return scene in self._studio.scenes
+            case _:
+                return False
+
+    # Showing
+
+    async def _show(self) -> None:
+        look = self._bench.look()
+        belief = _key(look.belief, look.scenes)
+        known = self._reckoned.get(belief)
+        self._publish(look, known)
+        if known is None:
+            known = await self._off_loop(lambda: self._reckon(look))
+            if len(self._reckoned) >= MOST_REMEMBERED:
+                self._reckoned.pop(next(iter(self._reckoned)))
+            self._reckoned[belief] = known
+            # If something has changed meanwhile the next round shows it.
+            if not self._dirty.is_set():
+                self._publish(self._bench.look(), known)
+
+    def _reckon(self, look: Snapshot) -> tuple[Json, list[Json]]:
+        return (
+            now.safety(self._judge, look),
+            now.hearing(self._judge, look.belief),
+        )
+
+    def _publish(self, look: Snapshot, known: tuple[Json, list[Json]] | None) -> None:
+        self._count += 1
+        shown = now.quick(self._studio, look, tuple(self._records))
+        shown |= {
+            "boot": self.boot,
+            "number": self._count,
+            "safety": known[0] if known else {"state": "looking"},
+            "people": known[1] if known else None,
+        }
+        self.hub.publish(encoded(shown))
+
+    def _title(self, look: Snapshot) -> str:
+        where = " and ".join(look.scenes) or "no scene"
+        return f"{self._studio.name}: {where}"
+
+    async def _off_loop(self, made: Callable[[], T]) -> T:
+        """One after the other in the worker: its judge is no one else's."""
+        return await asyncio.get_running_loop().run_in_executor(self._worker, made)
+
+
+def encoded(value: Mapping[str, Any]) -> bytes:
+    """As JSON in one line, with nothing in it that JSON does not have."""
+    return json.dumps(finite(value), ensure_ascii=False).encode()
+
+
+def _key(belief: Belief, scenes: tuple[str, ...]) -> str:
+    return repr((scenes, sorted((n, sorted(map(str, v))) for n, v in belief.items())))

@@ -1,0 +1,89 @@
+"""What the panel knows of the running service: one look at it, as values."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from bridge.core.belief import Belief
+from bridge.core.effects import Told
+from bridge.core.knowledge import Ground
+from bridge.core.machine import Machine
+from bridge.core.wire import Value
+
+
+@dataclass(frozen=True, slots=True)
+class Believed:
+    """What is believed of one control, why, and since when (monotonic seconds)."""
+
+    control: str
+    values: frozenset[Value]
+    ground: Ground
+    since: float
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """Something that happened. at: monotonic seconds. when: seconds since 1970."""
+
+    told: Told
+    words: str
+    at: float
+    when: float
+    scene: str = ""
+    controls: tuple[str, ...] = ()
+    cure: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """One look at the service.
+
+    state: as the machine says it. scenes: those surely in force. heading: the scene
+    that is being crossed to, or "". absent: ports that are not there, and why.
+    """
+
+    at: float
+    state: str
+    scenes: tuple[str, ...]
+    heading: str
+    believed: tuple[Believed, ...]
+    absent: Mapping[str, str]
+
+    @property
+    def belief(self) -> Belief:
+        """What judge and planner look at."""
+        return {b.control: b.values for b in self.believed}
+
+
+class Bench(Protocol):
+    """What the panel asks of the service. From the event loop only."""
+
+    def look(self) -> Snapshot:
+        """How it stands now."""
+        ...
+
+    def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
+        """Ask as any program may: ("press", button, gesture) or ("go", scene).
+
+        `reply` gets one line of JSON when the request has ended.
+        """
+        ...
+
+    def dropped(self) -> Mapping[str, int]:
+        """What was dropped so far, by cause in words."""
+        ...
+
+
+def look_at(machine: Machine, now: float) -> Snapshot:
+    """Copy what the panel shows out of the machine."""
+    tracks = ((name, machine.knowledge[name]) for name in machine.studio.controls)
+    return Snapshot(
+        now,
+        machine.state.value,
+        machine.scenes_in_force,
+        machine.heading,
+        tuple(Believed(n, t.values, t.ground, t.since) for n, t in tracks),
+        machine.absent,
+    )
