@@ -79,9 +79,15 @@ class Book:
             self.legs += len(way.legs)
             self.messages += sum(len(leg.steps) for leg in way.legs)
 
-    def prove_crossing(self, start: Reached, scene: Scene, end: Reached) -> None:
-        """One crossing, at a stroke if that tells; planned if it does not."""
-        stroke = self._swift.stroke(start, end)
+    def prove_crossing(
+        self, start: Reached, scene: Scene, end: Reached, *, unknown: bool = False
+    ) -> None:
+        """One crossing, at a stroke if that tells; planned if it does not.
+
+        unknown: nothing is known at the start, and the scene sets everything.
+        """
+        swift = self._swift
+        stroke = swift.from_unknown(end) if unknown else swift.stroke(start, end)
         if stroke is None:
             self.plan_crossing(start, scene)
             return

@@ -97,7 +97,7 @@ class Arrivals:
 class Corner:
     """The live edges at one corner of a belief."""
 
-    __slots__ = ("_into", "_totals", "out")
+    __slots__ = ("_gains", "_into", "_totals", "out")
 
     def __init__(self, out: Mapping[int, Sequence[Flow]]) -> None:
         self.out = out
@@ -105,26 +105,41 @@ class Corner:
         for source, flows in out.items():
             for flow in flows:
                 self._into.setdefault(flow.target, []).append(source)
+        self._gains: dict[int, dict[int, float]] = {}
         self._totals: dict[tuple[int, ...], Mapping[int, float]] = {}
 
     @property
-    def gains(self) -> dict[int, dict[int, float]]:
+    def gains(self) -> Mapping[int, Mapping[int, float]]:
         """Amplitudes by source, then target; edges side by side add up."""
-        table: dict[int, dict[int, float]] = {}
-        for source, flows in self.out.items():
-            row = table[source] = {}
-            for flow in flows:
-                row[flow.target] = row.get(flow.target, 0.0) + flow.gain
-        return table
+        if not self._gains:
+            for source, flows in self.out.items():
+                row = self._gains[source] = {}
+                for flow in flows:
+                    row[flow.target] = row.get(flow.target, 0.0) + flow.gain
+        return self._gains
 
     def totals(self, sources: tuple[int, ...]) -> Mapping[int, float]:
         """Coherent limit of a source at every node that it reaches, all walks."""
         found = self._totals.get(sources)
         if found is None:
-            gains = self.gains
+            table = self.gains
+            reached = self.reached_from(sources)
+            gains = {node: table[node] for node in reached if node in table}
             gains[OUTSIDE] = dict.fromkeys(sources, 1.0)
             found = self._totals[sources] = gains_from(gains, OUTSIDE)
         return found
+
+    def doubled(self, sources: tuple[int, ...]) -> set[int]:
+        """The nodes that sound of a source reaches by more than one way."""
+        reached = self.reached_from(sources)
+        meets = {
+            node
+            for node in reached
+            if sum(before in reached for before in self._into.get(node, ()))
+            + (node in sources)
+            > 1
+        }
+        return self.reached_from(meets)
 
     def reached_from(self, nodes: Iterable[int]) -> set[int]:
         """The nodes that sound from these nodes can reach, themselves included."""

@@ -55,13 +55,17 @@ def prove(judge: HouseJudge, planner: Planner) -> Proof:
     for number, reached in enumerate(atlas.settings):
         sound[number] = not judge.nevers_broken(reached.belief)
         book.judge_setting(reached)
+    many = len(atlas.leads) > MANY_CROSSINGS
     unknown = Reached(before_start(studio), ())
     remote = {n for n, c in studio.controls.items() if c.reach is Reach.REMOTE}
     for scene in studio.scenes.values():
         end = atlas.leads.get((0, scene.name))
         if end is not None and sound[end] and remote <= set(scene.values):
-            book.plan_crossing(unknown, scene)
-    many = len(atlas.leads) > MANY_CROSSINGS
+            if many:
+                there = atlas.settings[end]
+                book.prove_crossing(unknown, scene, there, unknown=True)
+            else:
+                book.plan_crossing(unknown, scene)
     for (number, name), end in atlas.leads.items():
         if number == end or not (sound[number] and sound[end]):
             continue  # a setting that is broken is a finding already: never entered

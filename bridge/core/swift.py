@@ -84,6 +84,21 @@ class Swift:
         cuts, opens = one.louder & ~other.louder, other.louder & ~one.louder
         return Stroke(cuts.bit_count(), opens.bit_count())
 
+    def from_unknown(self, end: Reached) -> Stroke | None:
+        """The proof that a complete scene can be entered when nothing is known.
+
+        Cutting makes nothing worse, and when the scene's cuts are in force the
+        loudest that may be is the scene itself. None if other than switches move.
+        """
+        controls = self._judge.studio.controls
+        if any(controls[name].reach is Reach.REMOTE for name in self._others):
+            return None
+        there = self._look(end)
+        if there is None:
+            return None
+        opens = there.louder.bit_count()
+        return Stroke(len(self._louder) - opens, opens)
+
     def _look(self, reached: Reached) -> _Seen | None:
         key = id(reached)
         if key not in self._seen:

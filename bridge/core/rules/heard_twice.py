@@ -53,7 +53,10 @@ def two_arrivals(
 ) -> tuple[Arrival, Arrival] | None:
     """The strongest arrival and the strongest that counts as a second."""
     found: tuple[Arrival, Arrival] | None = None
+    doubled = scope.corner.doubled(source.nodes)
     for node in listener.nodes:
+        if node not in doubled:
+            continue
         paths = scope.corner.arrivals(source.nodes, node).paths
         first, *others = lanes_together(scope.studio.graph, paths) or (None,)
         for other in others:
