@@ -77,10 +77,15 @@ def keys_of(cls: type[Any]) -> Sequence[tuple[str, Key]]:
 
 @dataclass(frozen=True, slots=True)
 class Part(Generic[T]):
-    """A table with the keys that a class marked `@part` lists."""
+    """A table with the keys that a class marked `@part` lists.
+
+    goes_on: a wrong value that need not be there counts as left out, after it is
+        noted, so that the rest of a whole document is read too.
+    """
 
     cls: type[T]
     what: str
+    goes_on: bool = False
 
     def read(self, node: Node, notes: Notes) -> T | None:
         """Return an instance, or None if a needed key is missing or a value wrong."""
@@ -103,7 +108,9 @@ class Part(Generic[T]):
                 values[attribute] = key.shape.read(child, notes)
             elif key.name not in strange:
                 self._missing(node, key, notes)
-            if values.get(attribute) is None:
+            if values.get(attribute) is None and self.goes_on and not key.needed:
+                del values[attribute]
+            elif values.get(attribute) is None:
                 values[attribute] = key.instead
                 whole = whole and key.instead is not None
         return self.cls(**values) if whole else None

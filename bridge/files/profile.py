@@ -16,10 +16,11 @@ from bridge.files.characters import text_of
 from bridge.files.marks import LARGEST_FILE, read
 from bridge.files.notes import Notes
 from bridge.files.parts import Part
-from bridge.files.profile_controls import NO_FILLING, SettingReader, read_level
+from bridge.files.profile_controls import NO_FILLING, SettingReader
 from bridge.files.profile_desk import add_desk
 from bridge.files.profile_flows import add_flow
 from bridge.files.profile_jacks import add_jack
+from bridge.files.profile_levels import read_level
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import AIR, EARS, Profile
 from bridge.files.schema_profile import ProfilePart
@@ -60,7 +61,7 @@ def read_profile(data: bytes, shown: str, notes: Notes) -> Profile | None:
     if isinstance(tree, tuple):
         notes.add(tree)
         return None
-    part = Part(ProfilePart, "a profile").read(tree, notes)
+    part = Part(ProfilePart, "a profile", goes_on=True).read(tree, notes)
     if part is None:
         return None
     making = Making(notes)

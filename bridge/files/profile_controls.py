@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -12,7 +11,7 @@ from bridge.core.wire import Message, Value
 from bridge.files.amounts import level
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType
-from bridge.files.schema_profile import LevelPart, SettingPart
+from bridge.files.schema_profile import SettingPart
 from bridge.files.shapes import Later, unknown_name, wrong
 from bridge.files.spoken import About, read_about, read_message, read_number
 from bridge.files.tree import Listing, Node, Table, Text
@@ -52,24 +51,13 @@ class SettingReader:
 
     def read(self, place: Place) -> ControlType | None:
         """Return the control, or None after noting what is wrong."""
-        part, notes = self.part, self.notes
-        table = part.values.node
-        if not isinstance(table, Table) or not len(table):
-            wrong(notes, table, "a table of values, such as {off: 0, on: 127}")
-            return None
-        self.known = tuple(key.value for key, _ in table)
-        if self.kind is Kind.SWITCH and sorted(self.known) != ["off", "on"]:
-            got = " and ".join(self.known)
-            notes.error(
-                "wrong-value",
-                f"a switch has the values off and on, got {got}",
-                table.place,
-                cure="for other values, make it a selector",
-            )
+        part = self.part
+        table = self._table()
+        if table is None:
             return None
         about = None
         if part.message is not None:
-            about = read_about(self.filling.fill(part.message), notes)
+            about = read_about(self.filling.fill(part.message), self.notes)
             if about is None:
                 return None
         numbers, messages = self._cells(table, about)
@@ -96,6 +84,25 @@ class SettingReader:
             life=part.life.value if part.life else None,
             place=place,
         )
+
+    def _table(self) -> Table | None:
+        """Return the table of values, or None after noting what is wrong."""
+        table = self.part.values.node
+        if not isinstance(table, Table) or not len(table):
+            must = "a table of values, such as {off: 0, on: 127}"
+            wrong(self.notes, table, must)
+            return None
+        self.known = tuple(key.value for key, _ in table)
+        if self.kind is not Kind.SWITCH or sorted(self.known) == ["off", "on"]:
+            return table
+        got = " and ".join(self.known)
+        self.notes.error(
+            "wrong-value",
+            f"a switch has the values off and on, got {got}",
+            table.place,
+            cure="for other values, make it a selector",
+        )
+        return None
 
     def value(self, text: Text | None) -> Value | None:
         """Return the value that a word stands for; notes a word that is none."""
@@ -182,84 +189,6 @@ class SettingReader:
             if value is not None and gain is not None:
                 gains[value] = gain
         return gains
-
-
-def read_level(
-    name: str, part: LevelPart, filling: Filling, notes: Notes, place: Place
-) -> ControlType | None:
-    """Read one level, or return None after noting what is wrong."""
-    table = part.scale.node
-    if not isinstance(table, Table) or len(table) < 2:
-        wrong(
-            notes, table, "a table of two levels or more, such as {off: 0, 0 dB: 127}"
-        )
-        return None
-    about = read_about(filling.fill(part.message), notes) if part.message else None
-    if part.message and about is None:
-        return None
-    if about is None and part.by_hand is None:
-        notes.error(
-            "no-message",
-            f'nothing can set "{name}": it has no message',
-            table.place,
-            cure="add message:, or say what a person does with by hand:",
-        )
-        return None
-    numbers = _scale(table, about, notes)
-    if len(numbers) != len(table) or not _rises(numbers, table.place, notes):
-        return None
-    power_up = level(part.at_power_up, notes) if part.at_power_up else None
-    return ControlType(
-        name=name,
-        kind=Kind.LEVEL,
-        values=(numbers[0][0], numbers[-1][0]),
-        reach=Reach.HAND if part.by_hand else Reach.REMOTE,
-        about=about,
-        numbers=tuple(numbers),
-        messages={},
-        at_power_up=power_up,
-        released=None,
-        settle_ms=part.settle.value if part.settle else 0.0,
-        gap=False,
-        overlap=False,
-        hand_words={math.inf: filling.fill(part.by_hand).value} if part.by_hand else {},
-        gains_db={},
-        life=None,
-        place=place,
-    )
-
-
-def _scale(
-    table: Table, about: About | None, notes: Notes
-) -> list[tuple[Value, float]]:
-    """Read (level, number) pairs, the quietest first."""
-    pairs: list[tuple[Value, float]] = []
-    for key, cell in table:
-        at = level(key, notes)
-        if at is None:
-            continue
-        number: float | str | None = 0.0
-        if about is not None:
-            if not isinstance(cell, Text):
-                wrong(notes, cell, "the number that the message carries")
-                continue
-            number = read_number(about, cell, notes)
-        if number is not None and not isinstance(number, str):
-            pairs.append((at, number))
-    return sorted(pairs, key=lambda pair: pair[0])
-
-
-def _rises(pairs: list[tuple[Value, float]], place: Place, notes: Notes) -> bool:
-    numbers = [number for _, number in pairs]
-    if numbers == sorted(numbers):
-        return True
-    notes.error(
-        "scale-falls",
-        "the numbers of a scale must rise with its levels",
-        place,
-        cure="give the loudest level the greatest number",
-    )
-    return False
 
 
 def _texts(later: Later | None, notes: Notes) -> list[tuple[Text, Text]]:

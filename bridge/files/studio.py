@@ -88,10 +88,15 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
     if isinstance(tree, tuple):
         notes.add(tree)
     else:
-        part = Part(StudioPart, "a studio").read(tree, notes)
+        part = Part(StudioPart, "a studio", goes_on=True).read(tree, notes)
     if part is None:
         return Loaded(None, _shown(notes), sources)
     draft = Draft(part, notes)
+    draft.incomplete = any(
+        entry.part is None
+        for entries in (part.rooms, part.people, part.feeds, part.gear)
+        for entry in entries
+    )
     studio = _studio(draft, shelf)
     patch = None
     if not notes.is_broken():

@@ -103,6 +103,8 @@ class _Air:
             room = gear.part.room
             if room is not None and room.value not in known:
                 self.distances.broken = True
+                if self.draft.incomplete:
+                    continue
                 unknown_name(
                     self.draft.notes,
                     "unknown-name",

@@ -131,3 +131,31 @@ def test_a_profile_must_have_the_name_of_its_file(tmp_path: Path) -> None:
     studio = tmp_path / "studio.yaml"
     studio.write_text("studio: One box\ngear:\n  box: {profile: box}\n")
     assert [f.rule for f in load(studio).findings] == ["profile-name"]
+
+
+def test_a_long_chain_of_copies_ends_in_a_finding(tmp_path: Path) -> None:
+    chain = "".join(f"  s{n}: {{from: s{n + 1}}}\n" for n in range(3000))
+    file = tmp_path / "studio.yaml"
+    file.write_text(f"studio: A long chain\nscenes:\n{chain}  s3000: {{}}\n")
+    loaded = load(file, shown="studio.yaml")
+    assert loaded.studio is None
+    assert {f.rule for f in loaded.findings} == {"too-deep", "more-than-shown"}
+
+
+def test_a_strip_that_always_goes_to_a_bus_cannot_be_listed(tmp_path: Path) -> None:
+    own = tmp_path / "profiles"
+    own.mkdir()
+    (own / "plain-desk.yaml").write_text(
+        "profile: plain-desk\nkind: desk\nabout: A desk without switches.\n"
+        "strips: {in 1: {number: 1, lanes: 1, connector: XLR, level: mic}}\n"
+        "buses:\n  mix: {number: 1, lanes: 2, out: mix out, connector: USB,\n"
+        "        level: digital}\n"
+    )
+    file = tmp_path / "studio.yaml"
+    file.write_text(
+        "studio: One desk\ngear: {desk: {profile: plain-desk}}\n"
+        "scenes: {talk: {mix: [in 1]}}\n"
+    )
+    (finding,) = load(file, shown="studio.yaml").findings
+    assert finding.rule == "no-switch"
+    assert finding.message == "in 1 goes to mix always: there is no switch"
