@@ -39,7 +39,10 @@ def _scene_schema() -> Schema:
         "description": "controls with their values, buses with what is on them",
         "properties": {
             "from": {"type": "string", "description": "another scene, copied first"},
-            "everything": {"enum": ["off"], "description": "all switches and levels"},
+            "everything": {
+                "enum": ["off"],
+                "description": "all switches off, the rest as after power-up",
+            },
         },
         "additionalProperties": {
             "anyOf": [value, {"type": "array", "items": {"type": "string"}}]

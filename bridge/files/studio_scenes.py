@@ -180,7 +180,11 @@ class _Reader:
         return self._values(copy.value, order, above)
 
     def _everything_off(self) -> dict[str, Value]:
-        """Switches off, levels at their quietest, selectors where they rest."""
+        """Every switch off, and what is no switch as after power-up.
+
+        A level without a value that its gear guarantees then is at its quietest; a
+        selector without one stays as it is, since no position of it is an "off".
+        """
         values: dict[str, Value] = {}
         for name, known in self.names.controls.items():
             control = known.type
@@ -188,8 +192,8 @@ class _Reader:
                 continue
             if control.kind is Kind.SWITCH:
                 values[name] = False
-            elif control.kind is Kind.LEVEL:
-                values[name] = control.values[0]
             elif control.at_power_up is not None:
                 values[name] = control.at_power_up
+            elif control.kind is Kind.LEVEL:
+                values[name] = control.values[0]
         return values

@@ -172,10 +172,12 @@ def test_a_bus_list_means_exactly_these(example: Studio) -> None:
     assert values["changeover: position"] == "rest"  # from phones
 
 
-def test_everything_off_sets_switches_levels_and_selectors(example: Studio) -> None:
+def test_everything_off_is_switches_off_and_the_rest_as_after_power_up(
+    example: Studio,
+) -> None:
     values = example.scenes["start"].values
     assert set(values) == set(example.controls)
-    assert values["desk: in 1 level"] == -math.inf
+    assert values["desk: in 1 level"] == 0.0
     assert values["changeover: position"] == "rest"
     switches = [n for n, c in example.controls.items() if c.kind is Kind.SWITCH]
     assert all(values[name] is False for name in switches)
