@@ -111,10 +111,14 @@ class Journey:
         return Turn.LEG_OVER
 
     def abandon(self) -> None:
-        """Wait for nothing more; what was sent stays possible."""
-        for name in self.desk.flight.awaited:
-            self.desk.knowledge.give_up(name, self.desk.now)
-        self.desk.flight.clear()
+        """Wait for nothing more; what was sent and is not over stays possible."""
+        desk = self.desk
+        for name, awaited in desk.flight.awaited.items():
+            if awaited.is_over(desk.now):
+                desk.knowledge.settle(name, desk.now)
+            else:
+                desk.knowledge.give_up(name, desk.now)
+        desk.flight.clear()
 
     def lateness(self) -> Tell:
         """Who did not answer, or did not do it."""

@@ -9,9 +9,10 @@ keeps the order). What was sent may thus arrive so much later, and what the gear
 before that so much later again; until then the control is not *clear*: no different
 value is sent to it, and what is heard of it may be old, so the set only grows.
 
-Three limits, told in the faces: gear that cannot answer is believed (a lost message is
-not noticed); a hand on the gear is known when its notice has arrived, not before; and
-if that notice is lost, when the gear is asked next.
+Limits, told in the faces: gear that cannot answer is believed (a lost message is not
+noticed); a hand on the gear is known when its notice has arrived, not before, and if
+that notice is lost, when the gear is asked next; a hand that moves a control to and
+fro just when we send to it may pass for our message.
 """
 
 from __future__ import annotations
@@ -65,6 +66,7 @@ class Track:
     clear_at: no message about it from before can arrive any more.
     doubt_until: what is heard before may be older than a hand on the gear.
     is_doubtful: a hand moved it while a value was on its way; which came last?
+    said, said_at: what its gear said last. other_at: when it said anything else.
     ask_at: when to ask its gear again; infinite if it cannot be asked.
     """
 
@@ -75,6 +77,9 @@ class Track:
     clear_at: float = 0.0
     doubt_until: float = 0.0
     is_doubtful: bool = False
+    said: Value | None = None
+    said_at: float = -inf
+    other_at: float = -inf
     ask_at: float = inf
 
 
@@ -164,6 +169,7 @@ class Knowledge:
     def hear(self, name: str, value: Value, now: float) -> Heard:
         """The gear said this value."""
         track = self._tracks[name]
+        is_fresh = self._is_fresh(track, value, now, self._life(name))
         surprises = value not in track.values
         if track.sent is not None and not surprises:
             if value != track.sent or now < track.doubt_until:
@@ -174,10 +180,9 @@ class Knowledge:
         if track.sent is None and track.values == {value}:
             self._ask(name, max(track.clear_at, now + ASK_AGAIN_S))
             return Heard.NOTHING_NEW
-        if track.sent is None and now >= track.clear_at:
-            self._learn(
-                name, value, Ground.HAND if surprises else Ground.CONFIRMED, now
-            )
+        if track.sent is None and is_fresh:
+            ground = Ground.HAND if surprises else Ground.CONFIRMED
+            self._learn(name, value, ground, now)
         elif surprises:
             track.is_doubtful = track.sent is not None
             self._put(name, track.values | {value}, Ground.HAND, now)
@@ -190,6 +195,14 @@ class Knowledge:
         if self._life(name) > 0 or len(track.values) > 1:
             self._ask(name, track.clear_at)
         return Heard.SURPRISE
+
+    @staticmethod
+    def _is_fresh(track: Track, value: Value, now: float, life: float) -> bool:
+        """Whether what is said now cannot be older than anything heard before."""
+        if value != track.said:
+            track.said, track.other_at = value, track.said_at
+        track.said_at = now
+        return now >= max(track.clear_at, track.other_at + life)
 
     def say(self, name: str, value: Value, ground: Ground, now: float) -> None:
         """Somebody who must know says this value: a person, or our own contact."""

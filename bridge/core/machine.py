@@ -232,7 +232,7 @@ class Machine:
         if awaited is not None and awaited.change is not None:
             if value == awaited.change.value:
                 self._desk.flight.confirmed(name, now)
-            else:
+            elif not awaited.is_confirmed:
                 self.knowledge.sending(awaited.change, now)
 
     def _not_sent(self, port: str, why: str) -> None:

@@ -8,6 +8,7 @@ under way stands for the one in force, so two quick taps go two scenes on.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from bridge.core import telling
@@ -21,7 +22,7 @@ from bridge.core.journey import REPLANS, Journey, Request, Turn
 from bridge.core.plans import AT_REST
 from bridge.core.rounds import Round, next_of
 from bridge.core.settings import in_force
-from bridge.core.studio import Scene
+from bridge.core.studio import Reach, Scene
 from bridge.core.table import State
 
 
@@ -135,22 +136,36 @@ class Steering:
         return bool(rest) and self.begin(Request(Scene(AT_REST, rest)))
 
     def _way(self, request: Request) -> Crossing | Tell:
-        scene, ticket = request.scene, request.ticket
-        desk = self._desk
-        found = desk.plans.find(desk.knowledge.belief, scene)
+        """The way from what is believed now, or the record of why there is none."""
+        desk, scene = self._desk, request.scene
+        belief = desk.knowledge.belief
+        needed = (n for n, value in scene.values.items() if belief[n] != {value})
+        if (refused := self._refused_as_absent(request, needed)) is not None:
+            return refused
+        found = desk.plans.find(belief, scene)
         if not isinstance(found, Crossing):
-            return telling.refused(scene, found, ticket)
-        missing: dict[str, str] = {}
+            return telling.refused(scene, found, request.ticket)
+        changes = (change for leg in found.legs for change in leg.changes)
+        helpers = (change.control for change in changes)
+        return self._refused_as_absent(request, helpers) or found
+
+    def _refused_as_absent(
+        self, request: Request, controls: Iterable[str]
+    ) -> Tell | None:
+        desk = self._desk
+        absent: dict[str, str] = {}
         cut_off = []
-        steps = (step for leg in found.legs for step in leg.steps if not step.by_hand)
-        for change in (change for step in steps for change in step.changes):
-            ports = ports_of(desk.studio.controls[change.control])
-            for port in ports & desk.absent.keys():
-                missing[port] = desk.absent[port]
-                cut_off.append(change.control)
-        if missing:
-            return telling.not_there(desk.studio, scene, missing, cut_off, ticket)
-        return found
+        for name in controls:
+            control = desk.studio.controls[name]
+            if control.reach is Reach.REMOTE:
+                ports = sorted(ports_of(control) & desk.absent.keys())
+                absent |= {port: desk.absent[port] for port in ports}
+                cut_off += [name] if ports else []
+        if not absent:
+            return None
+        return telling.not_there(
+            desk.studio, request.scene, absent, cut_off, request.ticket
+        )
 
     def _set_out(self, request: Request, way: Crossing, replans: int = 0) -> None:
         desk = self._desk
