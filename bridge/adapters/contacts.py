@@ -118,7 +118,8 @@ class ContactOut:
     """One line driven or released: `Contact(name, high=True)` drives it.
 
     `line` is an offset or a name; without `chip` (path or label) all chips are looked
-    through. `active_low` is for relay boards that pull at a low level.
+    through. `active_low` is for relay boards that pull at a low level: such a board may
+    pull when the service ends, which lets go of the pin; prefer one that does not.
     """
 
     def __init__(

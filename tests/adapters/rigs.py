@@ -4,19 +4,21 @@ A lever that a kind does not have is None: a pedal is not sent to, an imagined c
 is never absent.
 """
 
+import asyncio
 import contextlib
 import itertools
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
+from importlib.util import find_spec
 
-from alsa_midi import RW_PORT
+from alsa_midi import RW_PORT, MidiBytesEvent, SequencerClient
+from alsa_midi import Port as AlsaPort
 
 from bridge.adapters.contacts import ContactIn, ContactOut
 from bridge.adapters.imagined import ImaginedContact
-from bridge.adapters.midi import MidiHub, MidiPort
+from bridge.adapters.midi import SEQUENCER, MidiHub, MidiPort, backend_for
 from bridge.adapters.midi_alsa import AlsaBackend
-from bridge.adapters.midi_rtmidi import RtmidiBackend
 from bridge.adapters.osc import OscPort
 from bridge.adapters.osc_codec import NOTHING, decode, encode
 from bridge.adapters.osc_door import OscDoor
@@ -35,6 +37,9 @@ from tests.fakes.port import FakePort
 from tests.fakes.programs import Program
 from tests.fakes.udp_peer import UdpPeer, port_with_nobody, udp_peer
 
+HAS_ALSA = SEQUENCER.exists()
+HAS_RTMIDI = find_spec("rtmidi") is not None
+"""It has no wheel for Python 3.13, where it is optional."""
 CC = Midi("it", b"\xb0\x07\x40")
 SWITCH = Osc("it", "/in/1/monitor", (True,))
 LEVEL = Osc("it", "/in/1/level", (-12.5,))
@@ -179,7 +184,7 @@ async def midi_on_a_bench() -> AsyncIterator[Rig]:
 
 @contextlib.asynccontextmanager
 async def midi_over_alsa() -> AsyncIterator[Rig]:
-    """The sequencer is a stand-in: this machine has none."""
+    """The sequencer is a stand-in."""
     bench = FakeSequencer()
     port = MidiPort("it", "Desk", MidiHub(AlsaBackend(bench.open)))
 
@@ -196,6 +201,34 @@ async def midi_over_alsa() -> AsyncIterator[Rig]:
         plug=lever(lambda: bench.plug((24, 0), "Desk", "Desk MIDI 1", RW_PORT)),
         unplug=lever(lambda: bench.unplug((24, 0))),
     )
+
+
+@contextlib.asynccontextmanager
+async def midi_over_a_real_sequencer() -> AsyncIterator[Rig]:
+    """Where there is one: the device is another client of the sequencer."""
+    stack = contextlib.ExitStack()
+    devices: list[tuple[SequencerClient, AlsaPort]] = []
+    port = MidiPort("it", "Desk", MidiHub(AlsaBackend()))
+
+    def plug() -> None:
+        client = SequencerClient("Desk")
+        stack.callback(client.close)
+        devices.append((client, client.create_port("Desk MIDI 1", RW_PORT)))
+
+    async def received() -> Message:
+        client, _ = devices[-1]
+        while True:
+            event = await asyncio.to_thread(client.event_input, True, 20.0)
+            if isinstance(event, MidiBytesEvent):
+                return Midi("it", event.midi_bytes)
+
+    def say() -> None:
+        client, own = devices[-1]
+        client.event_output(MidiBytesEvent(CC.data), port=own)
+        client.drain_output()
+
+    with stack:
+        yield Rig(port, CC, received, CC, lever(say), lever(plug), lever(stack.close))
 
 
 @contextlib.asynccontextmanager
@@ -217,13 +250,13 @@ async def midi_over_jack() -> AsyncIterator[Rig]:
         await until(lambda: port.link is not None and port.link.source is not None)
 
     async with stack:
-        port = MidiPort("it", "desk", MidiHub(RtmidiBackend()), hears="player")
+        port = MidiPort("it", "desk", MidiHub(backend_for("jack")), hears="player")
         yield Rig(port, CC, received, note, say, plug, stack.aclose)
 
 
 @contextlib.asynccontextmanager
 async def contact_out() -> AsyncIterator[Rig]:
-    """The chip is a stand-in: this machine has none. Absent: somebody has the line."""
+    """The chip is a stand-in. Absent: somebody has the line."""
     board = FakeBoard(FakeChip("gpiochip0", "main", {17: "GPIO17"}))
     line = board.chips["/dev/gpiochip0"].lines[17]
     line.consumer = "somebody"
@@ -281,7 +314,8 @@ RIGS: dict[str, Callable[[], AbstractAsyncContextManager[Rig]]] = {
     "osc door": osc_door,
     "midi on a bench": midi_on_a_bench,
     "midi over alsa": midi_over_alsa,
-    "midi over jack": midi_over_jack,
+    **({"midi over jack": midi_over_jack} if HAS_RTMIDI else {}),
+    **({"midi over a real sequencer": midi_over_a_real_sequencer} if HAS_ALSA else {}),
     "contact out": contact_out,
     "contact in": contact_in,
     "imagined contact": imagined,

@@ -1,4 +1,4 @@
-"""Contacts, over a board wired by hand: this machine has no GPIO.
+"""Contacts, over a board wired by hand: checking machines have no GPIO.
 
 What is a stand-in is the library's chip object (see tests/fakes/contacts.py); the
 library's settings, values and events are real, and so is the event loop's reader.

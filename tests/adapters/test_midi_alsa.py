@@ -1,8 +1,8 @@
-"""MIDI over ALSA's sequencer, of which this machine has none.
+"""MIDI over ALSA's sequencer, which checking machines do not have.
 
 What is a stand-in is the library's client object (tests/fakes/midi_alsa.py); events,
-errors and capabilities are the library's own, and the real client is shown to fail
-here in words.
+errors and capabilities are the library's own. Where there is a sequencer, the contract
+suite runs over it too.
 """
 
 import contextlib

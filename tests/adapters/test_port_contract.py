@@ -1,8 +1,8 @@
 """What every port keeps, fake or real: one suite over all of them.
 
-Real here are OSC over loopback sockets and MIDI over a JACK server of our own. This
-machine has no ALSA sequencer and no GPIO: those adapters run over a stand-in of the
-library's one object (tests/fakes/midi_alsa.py, tests/fakes/contacts.py).
+Real are OSC over loopback sockets, MIDI over a JACK server of our own, and MIDI over
+ALSA's sequencer where the machine has one. Everywhere, ALSA and GPIO also run over a
+stand-in of the library's one object (tests/fakes/midi_alsa.py, tests/fakes/contacts.py).
 """
 
 import asyncio

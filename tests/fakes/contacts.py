@@ -1,6 +1,6 @@
 """A board with GPIO chips whose lines are wired by hand, under gpiod's own classes.
 
-This machine has no GPIO, so `FakeChip` stands in at the narrowest place: the library's
+Checking machines have no GPIO, so `FakeChip` stands in at the narrowest place: the library's
 chip object. Settings, values and edge events are the library's real ones.
 """
 
