@@ -5,8 +5,9 @@ wait; and a contact is only ever judged by its level, so nothing is lost for goo
 
 Strategy: act on the first edge, then lock out for `lockout_ms`, and look at the level
 again when the lockout ends. So a press shorter than the lockout is a whole press, and
-the next one counts. A contact that is down when it is first seen means nothing until
-it has been up once.
+the next one counts. Ports tell movements, never where a contact stands: so what is
+told first is a movement, and a foot that was down at start means nothing until it has
+been up once.
 
 Tap and hold live on one button without waiting: the tap acts on the leading edge and,
 if the foot stays down, the hold follows and wins. To wait and see which of the two
@@ -33,8 +34,7 @@ NEVER = float("-inf")
 class Contact:
     """What is known of one button's contact; the default is: nothing yet.
 
-    down: the level acted on last; None until it may be acted on.
-    level: the level seen last, bounce and all.
+    down: the level acted on last. level: the level seen last, bounce and all.
     moved_at: when `level` changed last. locked_until: when `level` counts again.
     pressed_at: since when it is down. tapped_at: the tap that may become a double.
     is_held: the hold was given already. now: no time before this is believed.
@@ -67,10 +67,12 @@ def moved(button: Button, contact: Contact, *, down: bool, at: float) -> Read:
     """Read an edge, or a level told once more, that was seen at `at`."""
     before = passed(button, contact, at)
     contact = before.contact
-    if contact.down is None and not _tells_its_level(button):
-        # It speaks because it moved: it was the other way before. A pedal that is
-        # no latch was up; if it says that it is up now, it was held at start.
-        contact = replace(contact, down=not down if button.latching else False)
+    if contact.down is None and not button.latching and not down:
+        # A foot was on it at start and has come up, with all the bounce of that.
+        locked = contact.now + button.lockout_ms / 1000
+        contact = replace(contact, down=False, locked_until=locked)
+    elif contact.down is None:
+        contact = replace(contact, down=not down)
     if contact.level is not down:
         contact = replace(contact, level=down, moved_at=contact.now)
     if contact.down is down or contact.now < contact.locked_until:
@@ -97,9 +99,7 @@ def passed(button: Button, contact: Contact, now: float) -> Read:
 
 def deadline(button: Button, contact: Contact) -> float | None:
     """When `passed` must be called next, if no edge comes before; None: never."""
-    if contact.down is None:
-        return None
-    if contact.level is not contact.down and contact.level is not None:
+    if contact.level is not contact.down:
         return contact.locked_until
     waits = contact.down and not contact.is_held and not button.latching
     if waits and Gesture.HOLD in button.rounds:
@@ -107,22 +107,13 @@ def deadline(button: Button, contact: Contact) -> float | None:
     return None
 
 
-def _tells_its_level(button: Button) -> bool:
-    """Whether its first message may be no movement: a line tells its level at start."""
-    return button.key[1] == "line"
-
-
 def _accepted(button: Button, contact: Contact, since: float) -> Read:
     """Act on the level that is seen now; bounce may go on for a lockout `since`."""
-    was, is_now = contact.down, bool(contact.level)
-    if was is None and is_now and not button.latching:
-        return Read(contact)  # held at start: it has to come up first
+    is_now = bool(contact.level)
     at = max(contact.now, contact.locked_until)
     contact = replace(
         contact, down=is_now, locked_until=since + button.lockout_ms / 1000, now=at
     )
-    if was is None:
-        return Read(contact)
     if is_now or button.latching:
         return _tapped(button, contact, at)
     released = Gesture.RELEASE in button.rounds

@@ -33,7 +33,7 @@ from bridge.core.flight import Flight, ports_of
 from bridge.core.guard import Judge
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Ground, Heard, Knowledge
-from bridge.core.plans import Planner, Plans
+from bridge.core.plans import Navigator, Plans
 from bridge.core.reception import Reception
 from bridge.core.rounds import round_of
 from bridge.core.settings import before_start, in_force
@@ -63,7 +63,7 @@ class Machine:
         self,
         studio: Studio,
         judge: Judge,
-        planner: Planner,
+        navigator: Navigator,
         now: float,
         powered: Iterable[str] = (),
     ) -> None:
@@ -80,7 +80,7 @@ class Machine:
         self._desk = Desk(
             studio,
             judge,
-            Plans(planner, controls),
+            Plans(navigator, controls),
             Knowledge(controls, before_start(studio), powered, now),
             Flight(controls, spacing),
             now,

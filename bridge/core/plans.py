@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
-from bridge.core.belief import Belief
-from bridge.core.book import refusal_of
-from bridge.core.crossing import Crossing, Helper, Refusal, loudness_of, plan
-from bridge.core.finding import Finding, Severity
+from bridge.core.belief import Belief, settled
+from bridge.core.book import breaches_in
+from bridge.core.crossing import Crossing, Refusal
+from bridge.core.explain import explain
+from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
+from bridge.core.planner import Planner
 from bridge.core.studio import Scene
 from bridge.core.wire import Value
 
-Planner = Callable[[Belief, Scene], Crossing | Finding]
+Navigator = Callable[[Belief, Scene], Crossing | Finding]
 """Finds the way from a belief to a scene, or says why there is none."""
 
 AT_REST = ""
@@ -25,10 +27,10 @@ the longest unused is forgotten first and costs one planning, not a wrong answer
 
 
 class Plans:
-    """A planner that remembers. The same belief and scene give the same plan."""
+    """A navigator that remembers. The same belief and scene give the same plan."""
 
-    def __init__(self, planner: Planner, controls: Iterable[str]) -> None:
-        self._planner = planner
+    def __init__(self, navigator: Navigator, controls: Iterable[str]) -> None:
+        self._navigator = navigator
         self._controls = tuple(controls)
         self._kept: OrderedDict[
             tuple[str, tuple[frozenset[Value], ...]], Crossing | Finding
@@ -39,7 +41,7 @@ class Plans:
         key = self._key(belief, scene)
         found = self._kept.get(key)
         if found is None:
-            found = self._planner(belief, scene)
+            found = self._navigator(belief, scene)
             self._kept[key] = found
             if len(self._kept) > PLANS_KEPT:
                 self._kept.popitem(last=False)
@@ -60,20 +62,35 @@ class Plans:
         return scene.name, tuple(belief[name] for name in self._controls)
 
 
-def planner_for(judge: HouseJudge, helpers: Sequence[Helper] = ()) -> Planner:
-    """The house's planner: the scene must be allowed, then a safe order be found."""
-    controls = judge.studio.controls
-    loudness = loudness_of(judge.studio.graph)
+def navigator_for(judge: HouseJudge) -> Navigator:
+    """The house's navigator: the scene must be allowed, then a safe way be found."""
+    planner = Planner(judge)
 
-    def planned(belief: Belief, scene: Scene) -> Crossing | Finding:
-        if scene.name != AT_REST:
-            for finding in refusal_of(judge, belief, scene):
-                if finding.severity is Severity.ERROR:
-                    return finding
-        found = plan(judge, controls, belief, scene.values, helpers, loudness=loudness)
-        return no_way(found, scene) if isinstance(found, Refusal) else found
+    def found(belief: Belief, scene: Scene) -> Crossing | Finding:
+        refusal = None if scene.name == AT_REST else _refusal(judge, belief, scene)
+        if refusal is not None:
+            return refusal
+        way = planner(belief, scene.values)
+        return no_way(way, scene) if isinstance(way, Refusal) else way
 
-    return planned
+    return found
+
+
+def _refusal(judge: HouseJudge, belief: Belief, scene: Scene) -> Finding | None:
+    """Why the scene may not be entered from here, if so.
+
+    What is broken already, and no worse in the scene, is no reason to stay: else gear
+    that is not there, or a hand on the desk, could keep a person from the headphones.
+    """
+    before = {breach.key: breach.harm for _, breach in breaches_in(judge, belief)}
+    after = settled(belief, scene.values)
+    for _, breach in breaches_in(judge, after):
+        if breach.harm > before.get(breach.key, 0.0):
+            where, place = f"scene {scene.name}", scene.place
+            return explain(
+                judge, after, breach, where=where, scene=scene.name, place=place
+            )
+    return None
 
 
 def no_way(refusal: Refusal, scene: Scene) -> Finding:

@@ -139,15 +139,20 @@ class Steering:
         """The way from what is believed now, or the record of why there is none."""
         desk, scene = self._desk, request.scene
         belief = desk.knowledge.belief
-        needed = (n for n, value in scene.values.items() if belief[n] != {value})
+        needed = [n for n, value in scene.values.items() if belief[n] != {value}]
         if (refused := self._refused_as_absent(request, needed)) is not None:
             return refused
         found = desk.plans.find(belief, scene)
-        if not isinstance(found, Crossing):
-            return telling.refused(scene, found, request.ticket)
-        changes = (change for leg in found.legs for change in leg.changes)
-        helpers = (change.control for change in changes)
-        return self._refused_as_absent(request, helpers) or found
+        if isinstance(found, Crossing):
+            changes = (change for leg in found.legs for change in leg.changes)
+            used = (change.control for change in changes)
+            refused = self._refused_as_absent(request, used)
+        else:
+            refused = telling.refused(scene, found, request.ticket)
+        if refused is None:
+            assert isinstance(found, Crossing)
+            return found
+        return desk.way_that_harms_nothing(scene, needed) or refused
 
     def _refused_as_absent(
         self, request: Request, controls: Iterable[str]

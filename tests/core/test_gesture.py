@@ -137,24 +137,17 @@ def test_a_press_that_begins_in_the_lockout_counts_when_it_ends() -> None:
     assert played(pedal, edges) == [(0.0, TAP), (0.14, TAP)]
 
 
-def test_a_line_held_at_start_means_nothing_until_it_has_been_up() -> None:
-    pedal = button(TAP, HOLD, RELEASE, line=True)
-    edges = [(0.0, True), (2.0, False), (3.0, True)]
-    assert played(pedal, edges, until=3.5) == [(3.0, TAP)]
+def test_a_foot_that_is_down_at_start_means_nothing_until_it_has_been_up() -> None:
+    pedal = button(TAP, HOLD, RELEASE)
+    assert played(pedal, [(2.0, False), (3.0, True)], until=3.5) == [(3.0, TAP)]
 
 
-def test_a_line_held_at_start_may_bounce_when_it_comes_up() -> None:
-    pedal = button(TAP, line=True)
-    edges = [(0.0, True), (2.0, False), (2.003, True), (2.005, False)]
-    assert played(pedal, edges) == []
+def test_a_foot_that_was_down_at_start_may_bounce_when_it_comes_up() -> None:
+    edges = [(2.0, False), (2.003, True), (2.005, False)]
+    assert played(button(TAP, RELEASE), edges) == []
 
 
-def test_a_midi_pedal_held_at_start_means_nothing_when_it_comes_up() -> None:
-    edges = [(0.0, False), (1.0, True)]
-    assert played(button(TAP, RELEASE), edges, until=1.0) == [(1.0, TAP)]
-
-
-def test_the_first_press_of_a_midi_pedal_counts() -> None:
+def test_the_first_press_counts() -> None:
     assert played(button(TAP), [(0.5, True)]) == [(0.5, TAP)]
 
 
@@ -164,13 +157,7 @@ def test_every_change_of_a_latching_pedal_is_a_tap() -> None:
     assert played(button(TAP, HOLD, RELEASE, latching=True), edges) == expected
 
 
-def test_the_first_level_of_a_latching_line_only_tells_where_it_stands() -> None:
-    for level in (True, False):
-        edges = [(0.0, level), (1.0, not level)]
-        assert played(button(TAP, line=True, latching=True), edges) == [(1.0, TAP)]
-
-
-def test_a_first_message_of_a_latching_midi_pedal_is_a_movement() -> None:
+def test_the_first_message_of_a_latching_pedal_is_a_movement() -> None:
     for level in (True, False):
         assert played(button(TAP, latching=True), [(0.0, level)]) == [(0.0, TAP)]
 

@@ -168,10 +168,10 @@ def test_a_press_while_starting_is_taken_when_the_gear_has_answered() -> None:
 
 def test_gear_just_powered_is_believed_to_be_as_it_guarantees() -> None:
     from bridge.core.machine import Machine
-    from tests.fakes.studio import JUDGE, planner
+    from tests.fakes.studio import JUDGE, navigator
 
     of = studio()
-    machine = Machine(of, JUDGE, planner(of, JUDGE), 0.0, powered=["changeover"])
+    machine = Machine(of, JUDGE, navigator(of, JUDGE), 0.0, powered=["changeover"])
     assert machine.knowledge.belief["relay"] == {"rest"}
     assert machine.knowledge["relay"].ground is Ground.POWER_UP
 
@@ -661,7 +661,7 @@ def test_plans_are_made_at_rest_and_a_press_then_makes_none() -> None:
     of = studio(start="quiet")
     made: list[str] = []
     stage = Stage(of)
-    real = stage.machine._desk.plans._planner
+    real = stage.machine._desk.plans._navigator
 
     def counted(belief: Belief, scene: Scene) -> Crossing | Finding:
         made.append(scene.name)

@@ -39,7 +39,7 @@ from bridge.core.studio import Gesture
 from bridge.core.table import State
 from bridge.core.wire import Message, Osc, Value
 from tests.fakes.stage import POWER_UP
-from tests.fakes.studio import JUDGE, LIFE_MS, SCENES, planner, studio
+from tests.fakes.studio import JUDGE, LIFE_MS, SCENES, navigator, studio
 
 LIFE_S = LIFE_MS / 1000
 SWITCHES = ("mic", "guest", "talk")
@@ -56,7 +56,7 @@ class Life(RuleBasedStateMachine):
         self.now = 10.0
         self.studio = studio(start="quiet")
         self.machine = Machine(
-            self.studio, JUDGE, planner(self.studio, JUDGE), self.now
+            self.studio, JUDGE, navigator(self.studio, JUDGE), self.now
         )
         self.true: dict[str, Value] = dict(POWER_UP)
         # (sent at, message, to gear?), oldest first
@@ -281,7 +281,7 @@ class Life(RuleBasedStateMachine):
         if self.machine.state is not State.STOPPED:
             for port in PORTS:
                 self.plug_in(port)
-            for _ in range(3):
+            for _ in range(6):  # every control is asked in this time
                 self.have_good_weather(0.010)
         if self.machine.state is not State.STOPPED:
             self.ask_for("quiet")

@@ -1,10 +1,13 @@
 """Hands on the desk: what the machine tells of them, and what it believes after."""
 
+from collections.abc import Mapping
+
 from bridge.core.effects import Told
 from bridge.core.knowledge import ASK_AGAIN_S, Ground
 from bridge.core.table import State
+from bridge.core.wire import Value
 from tests.fakes.stage import Stage
-from tests.fakes.studio import LIFE_MS, PAD, RELAY, osc_switch, studio
+from tests.fakes.studio import LIFE_MS, PAD, RELAY, SCENES, osc_switch, studio
 
 LIFE_S = LIFE_MS / 1000
 
@@ -146,3 +149,23 @@ def test_gear_that_cannot_answer_is_doubted_when_a_hand_came_between() -> None:
     # Sent once more after the doubt: in the end it is surely off.
     assert stage.ends(1) == [Told.ARRIVED]
     assert stage.values("mic") == {False}
+
+
+def test_with_the_desk_gone_one_can_still_go_to_the_headphones() -> None:
+    scenes: dict[str, Mapping[str, Value]] = {
+        **SCENES,
+        "headphones": {"relay": "rest"},
+        "loud": {"relay": "pulled", "dim": False},
+    }
+    stage = Stage(studio(start="speakers", scenes=scenes))
+    stage.start()
+    assert stage.desk.true["relay"] == "pulled"
+    stage.unplug()
+    stage.go("headphones", ticket=1)
+    stage.run(1.0)
+    assert stage.ends(1) == [Told.ARRIVED]
+    assert stage.desk.true["relay"] == "rest"
+    stage.go("loud", ticket=2)
+    stage.run(1.0)
+    assert stage.ends(2) == [Told.REFUSED]
+    assert stage.desk.true["relay"] == "rest"

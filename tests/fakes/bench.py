@@ -22,7 +22,7 @@ from bridge.core.effects import (
 )
 from bridge.core.judge import HouseJudge
 from bridge.core.machine import Machine
-from bridge.core.plans import planner_for
+from bridge.core.plans import navigator_for
 from bridge.core.studio import Gesture, Studio
 from bridge.core.wire import Contact, Message, Osc, Value
 from bridge.faces.panel.snapshot import Snapshot, look_at
@@ -37,7 +37,7 @@ class FakeBench:
     def __init__(self, studio: Studio, told: Callable[[Tell, float], None]) -> None:
         self._loop = asyncio.get_running_loop()
         judge = HouseJudge(studio)
-        self.machine = Machine(studio, judge, planner_for(judge), self._loop.time())
+        self.machine = Machine(studio, judge, navigator_for(judge), self._loop.time())
         self._told = told
         self.changed: Callable[[], None] = lambda: None
         self.wire: list[Message] = []

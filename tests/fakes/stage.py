@@ -26,7 +26,7 @@ from bridge.core.studio import Gesture, Scene, Studio
 from bridge.core.table import State
 from bridge.core.wire import Message, Value
 from tests.fakes.desk import FakeDesk
-from tests.fakes.studio import JUDGE, planner
+from tests.fakes.studio import JUDGE, navigator
 
 POWER_UP: dict[str, Value] = {
     "mic": False,
@@ -56,7 +56,9 @@ class Stage:
         self.studio = studio
         held = {**POWER_UP, **(true or {})}
         self.desk = FakeDesk(studio, {n: held[n] for n in studio.controls})
-        self.machine = Machine(studio, judge, plans or planner(studio, judge), self.now)
+        self.machine = Machine(
+            studio, judge, plans or navigator(studio, judge), self.now
+        )
         self.told: list[Tell] = []
         self.sent: list[tuple[float, Message]] = []
         self.lights: list[tuple[str, ...]] = []

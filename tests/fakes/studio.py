@@ -216,7 +216,9 @@ def studio(
     )
 
 
-def planner(of: Studio, judge: Judge) -> Callable[[Belief, Scene], Crossing | Finding]:
+def navigator(
+    of: Studio, judge: Judge
+) -> Callable[[Belief, Scene], Crossing | Finding]:
     """The real planner, without the house rules that need a real graph."""
     loudness = loudness_of(of.graph)
 
