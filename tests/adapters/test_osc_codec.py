@@ -5,6 +5,7 @@ Published bytes: OSC 1.0 specification and its examples, M. Wright, 2002.
 
 import math
 import struct
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -20,6 +21,7 @@ from bridge.adapters.osc_codec import (
     encode,
 )
 from bridge.core.wire import Osc, OscArgument
+from tests.fakes.programs import needs, run
 
 OSCILLATOR = bytes.fromhex(
     "2f6f7363696c6c61746f722f342f6672657175656e637900 2c660000 43dc0000"
@@ -86,6 +88,23 @@ def test_a_published_example_in_a_bundle_takes_52_bytes() -> None:
         bytes.fromhex("2362756e646c6500 0000000000000001 00000020")
     )
     assert decode(packet, "d") == decode(OSCILLATOR, "d")
+
+
+@needs("text2pcap", "tshark")
+async def test_an_independent_reader_of_packets_agrees(tmp_path: Path) -> None:
+    message = Osc("d", "/scene/recall", ("late show", 3, 0.5, True, False))
+    pairs = encoded(message).hex(" ")
+    dump, capture = tmp_path / "packet.txt", tmp_path / "packet.pcap"
+    dump.write_text(f"0000 {pairs}\n")
+    await run("text2pcap", "-u", "9100,9100", str(dump), str(capture))
+    fields = ("path", "format"), ("string", "int32", "float")
+    wanted = [f"osc.message.header.{f}" for f in fields[0]]
+    wanted += [f"osc.message.{f}" for f in fields[1]]
+    options = [option for field in wanted for option in ("-e", field)]
+    command = ("tshark", "-r", str(capture), "--enable-heuristic", "osc_udp")
+    said = await run(*command, "-T", "fields", *options)
+    read = said.splitlines()[-1].split("\t")
+    assert read == ["/scene/recall", ",sifTF", "late show", "3", "0.5"]
 
 
 def test_truth_is_a_tag_without_bytes() -> None:

@@ -2,7 +2,7 @@
 
 Real are OSC over loopback sockets, MIDI over a JACK server of our own, and MIDI over
 ALSA's sequencer where the machine has one. Everywhere, ALSA and GPIO also run over a
-stand-in of the library's one object (tests/fakes/midi_alsa.py, tests/fakes/contacts.py).
+stand-in of the library's one object, in tests/fakes/midi_alsa.py and contacts.py.
 """
 
 import asyncio

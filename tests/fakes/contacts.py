@@ -1,7 +1,7 @@
 """A board with GPIO chips whose lines are wired by hand, under gpiod's own classes.
 
-Checking machines have no GPIO, so `FakeChip` stands in at the narrowest place: the library's
-chip object. Settings, values and edge events are the library's real ones.
+Checking machines have no GPIO, so `FakeChip` stands in at the narrowest place: the
+library's chip object. Settings, values and edge events are the library's real ones.
 """
 
 import errno

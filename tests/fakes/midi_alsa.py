@@ -1,7 +1,8 @@
 """ALSA's sequencer on a workbench, under the library's own events and errors.
 
-Checking machines have no sequencer, so `FakeSequencer` stands in at the narrowest place: the
-library's client object. A pipe is readable when events are there, as its descriptor is.
+Checking machines have no sequencer, so `FakeSequencer` stands in at the narrowest
+place: the library's client object. A pipe is readable when events are there, as its
+descriptor is.
 """
 
 import errno
