@@ -95,6 +95,18 @@ def _picture(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _new(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "studio", metavar="FILE", type=Path, nargs="?", help="the file to write"
+    )
+    command.add_argument(
+        "--list", action="store_true", dest="listed", help="show starting studios"
+    )
+    command.add_argument("--from", dest="starter", help="a starting studio by name")
+    for name, about in _NEW_WORDS.items():
+        command.add_argument(f"--{name}", metavar="WORDS", help=about)
+
+
 def _patch(command: argparse.ArgumentParser) -> None:
     _studio(command)
     forms = command.add_mutually_exclusive_group()
@@ -134,7 +146,24 @@ def _demo(command: argparse.ArgumentParser) -> None:
     )
 
 
+_NEW_WORDS = {
+    "name": "what the studio is called",
+    "room": "what its room is called",
+    "people": "who talks there: names with commas",
+    "guests": 'who is far away, in a call; "nothing" for nobody',
+    "feeds": "what only listens: stream, recording",
+    "plays": "what the computer plays beside the call",
+    "instruments": "an instrument on a line cable",
+    "desk": "how its buttons are set: osc, messages, hand",
+    "pairs": "stereo pairs on which the computer can play: 1, 2",
+    "captures": "stereo pairs on which the computer can take: 1, 2",
+    "listens": "headphones, speakers, both",
+    "changeover": "what switches between these two: relay, messages",
+    "button": "what is pressed: pedal, pads, contact, none",
+}
+
 _TABLE = {
+    "new": ("write a proved studio file from a few answers", _new),
     "check": ("prove every scene and crossing of a studio", _studio),
     "hears": ("show who hears what, how loud and how late", _hears),
     "crossing": ("show what is sent from one scene to another", _crossing),
@@ -214,11 +243,28 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
             from bridge.faces.picture import picture
 
             return picture(args.studio, args.scene, args.target)
+        case "new":
+            from bridge.faces.new.command import new
+
+            words = {name: getattr(args, name) for name in _NEW_WORDS}
+            return new(
+                args.studio,
+                args.starter,
+                {name: word for name, word in words.items() if word is not None},
+                listed=args.listed,
+                ask=input if sys.stdin.isatty() else None,
+                colour=colour,
+                width=width,
+            )
         case "patch":
             from bridge.faces.patch import patch
 
-            form = "csv" if args.csv else "html" if args.html else "text"
-            return patch(args.studio, form, colour=colour, width=width)
+            return patch(
+                args.studio,
+                "csv" if args.csv else "html" if args.html else "text",
+                colour=colour,
+                width=width,
+            )
         case "run":
             from bridge.faces.service import run
 

@@ -1,0 +1,1 @@
+"""A new studio file from a few plain answers, proved before it is written."""

@@ -1,0 +1,177 @@
+"""What a person says about their studio: who talks, who is far away, what listens."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from bridge.faces.outcome import CouldNotRunError
+from bridge.files.schema_profile import CLASH
+
+MOST_NAME = 40
+"""Characters of a name; more do not fit on a label."""
+
+MOST_MICROPHONES = 2
+"""The desks that come with Treadle have two microphone inputs."""
+
+
+class Desk(Enum):
+    """How the buttons of the desk are set."""
+
+    OSC = "osc"
+    MESSAGES = "messages"
+    HAND = "hand"
+
+
+class Listens(Enum):
+    """What the people here listen on."""
+
+    HEADPHONES = "headphones"
+    SPEAKERS = "speakers"
+    BOTH = "both"
+
+
+class Changeover(Enum):
+    """What switches between headphones and speakers."""
+
+    RELAY = "relay"
+    MESSAGES = "messages"
+
+
+class Button(Enum):
+    """What is pressed."""
+
+    PEDAL = "pedal"
+    PADS = "pads"
+    CONTACT = "contact"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """Everything a studio file is made from.
+
+    guests: far people, all in one call. feeds: what only listens. plays: what the
+    computer plays beside the call. instruments: on the line input of the desk, one at
+    most. pairs, captures: on how many stereo pairs the computer plays to the desk,
+    and takes from it.
+    """
+
+    name: str
+    room: str = "studio"
+    people: tuple[str, ...] = ("host",)
+    guests: tuple[str, ...] = ()
+    feeds: tuple[str, ...] = ()
+    plays: tuple[str, ...] = ("music",)
+    instruments: tuple[str, ...] = ()
+    desk: Desk = Desk.OSC
+    pairs: int = 2
+    captures: int = 2
+    listens: Listens = Listens.BOTH
+    changeover: Changeover = Changeover.RELAY
+    button: Button = Button.PEDAL
+
+    @property
+    def microphones(self) -> tuple[str, ...]:
+        """Their names: one for each person here."""
+        if len(self.people) == 1:
+            return ("mic",)
+        return tuple(f"mic {number}" for number in range(1, len(self.people) + 1))
+
+    @property
+    def phones(self) -> tuple[str, ...]:
+        """The names of the headphones, one pair for each person here."""
+        if self.listens is Listens.SPEAKERS:
+            return ()
+        if len(self.people) == 1:
+            return ("phones",)
+        return tuple(f"phones {number}" for number in range(1, len(self.people) + 1))
+
+    @property
+    def has_call_bus(self) -> bool:
+        """Whether the far guests have a bus of their own, so that feeds hear them."""
+        both = bool(self.guests and self.feeds)
+        return both and self.pairs == self.captures == 2
+
+    @property
+    def has_remote_desk(self) -> bool:
+        """Whether messages set the desk."""
+        return self.desk is not Desk.HAND
+
+
+RESERVED = (
+    "changeover",
+    "computer",
+    "desk",
+    "everything",
+    "from",
+    "start",
+    "talk",
+    "call",
+    "aloud",
+    "program",
+    "monitor",
+    "speakers",
+    "amplifier",
+    "pedal",
+    "pads",
+    "contact",
+    "far away",
+    "always",
+)
+"""Names that the file uses itself."""
+
+
+def checked(answers: Answers) -> Answers:
+    """Return the answers if a file can be made of them. Raises CouldNotRunError."""
+    if not 1 <= len(answers.people) <= MOST_MICROPHONES:
+        msg = f"1 or {MOST_MICROPHONES} people can talk here, got {len(answers.people)}"
+        cure = "name them with --people; more people need a profile of your own desk"
+        raise CouldNotRunError(msg, cure)
+    if len(answers.instruments) > 1:
+        msg = "one instrument fits, the desks here have one line input"
+        raise CouldNotRunError(
+            msg,
+            "name one with --instruments",
+        )
+    names = [
+        *answers.people,
+        *answers.guests,
+        *answers.feeds,
+        *answers.plays,
+        *answers.instruments,
+    ]
+    for name in names:
+        _name(name)
+    mine = {*RESERVED, *answers.microphones, *answers.phones}
+    for name in names:
+        if name.casefold() in mine or names.count(name) > 1:
+            msg = f'"{name}" is the name of two things'
+            raise CouldNotRunError(msg, "give one another name")
+    _name(answers.room)
+    if not answers.name.strip() or len(answers.name) > 2 * MOST_NAME:
+        msg = f"the studio must have a name of at most {2 * MOST_NAME} characters"
+        raise CouldNotRunError(
+            msg,
+            "give one with --name",
+        )
+    return answers
+
+
+def _name(name: str) -> None:
+    """Refuse a name that cannot stand in a studio file."""
+    plain = name.replace(" ", "").replace("-", "")
+    if not plain.isalnum() or not name[0].isalpha() or "  " in name:
+        msg = f'"{name}" cannot be a name'
+        raise CouldNotRunError(
+            msg,
+            f"use letters, digits, blanks and -, begin with a letter; never {CLASH}",
+        )
+    words = set(name.split())
+    if len(name) > MOST_NAME or words & {"hears", "in", "above", "and", "or", "to"}:
+        msg = f'"{name}" cannot be a name'
+        raise CouldNotRunError(
+            msg,
+            f"use at most {MOST_NAME} characters, and none of the words hears, in, "
+            "above, and, or, to",
+        )
