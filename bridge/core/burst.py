@@ -16,28 +16,32 @@ from collections.abc import Iterator, Mapping
 from bridge.core.belief import Belief, Setting, settled
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge, Verdict
+from bridge.core.kin import meant_for
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.rules.demands import level_words
+from bridge.core.rules.demands import audible_db, level_words
 from bridge.core.rules.sudden_level import RULE, SLACK, levels
 from bridge.core.studio import Studio
-from bridge.core.units import decibels
+from bridge.core.units import amplitude, decibels
 
 
 def ear_levels(judge: HouseJudge, belief: Belief) -> dict[tuple[str, str], float]:
-    """What the people in the studio hear of others: (source, listener) -> amplitude."""
-    near = {
-        x.name: x.person
-        for x in judge.studio.listeners
-        if x.person is not None and not x.far
-    }
-    people = {source.name: source.person for source in judge.studio.sources}
-    return {
-        (source, listener): level
-        for (source, listener), level in levels(
-            judge.sums(belief, Bound.LOUDEST)
-        ).items()
-        if listener in near and near[listener] != people[source]
-    }
+    """What the people in the studio hear: (source, listener) -> amplitude.
+
+    Only what is audible, and not their own voice and microphone.
+    """
+    studio = judge.studio
+    heard = levels(judge.sums(belief, Bound.LOUDEST))
+    found: dict[tuple[str, str], float] = {}
+    for listener in studio.listeners:
+        if listener.person is None or listener.far:
+            continue
+        own = meant_for(studio, listener, ())
+        audible = amplitude(audible_db(studio, listener))
+        for source in studio.sources:
+            level = heard.get((source.name, listener.name), 0.0)
+            if level >= audible and source.name not in own:
+                found[source.name, listener.name] = level
+    return found
 
 
 def jumps(

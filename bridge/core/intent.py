@@ -6,20 +6,22 @@ so that no control needs two values; leave every other control at its quietest. 
 never-rules are monotone, so a choice that breaks one with everything else shut breaks
 it with more open too, and the search may turn back there: branch and bound, exact.
 
-An intent is exact: a listener that is named hears what is listed and nothing else.
+An intent is exact: a listener that is named hears what is listed and, but for their
+own voice and what is too weak to be audible, nothing else.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from itertools import product
 
 from bridge.core.belief import Setting, known
 from bridge.core.hearing import Bound, factor
 from bridge.core.judge import HouseJudge
-from bridge.core.rules.demands import audible_db, silent_db
+from bridge.core.kin import meant_for
+from bridge.core.rules.demands import audible_db
 from bridge.core.rules.sudden_level import levels
 from bridge.core.studio import NOWHERE, Control, Kind, Listener, Reach, Studio
 from bridge.core.units import amplitude
@@ -41,10 +43,12 @@ class Intent:
     """What each named listener should hear, and on which gear a person listens.
 
     hears: listener name -> source names. listening_on: person -> air gear name.
+    given: controls that have a value already, whatever it costs.
     """
 
     hears: Mapping[str, tuple[str, ...]]
     listening_on: Mapping[str, str]
+    given: Setting = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +111,7 @@ class _Search:
 
     def best(self) -> Found | None:
         """The best setting; None if there is none (or the search gave up)."""
-        self._choose(0, {})
+        self._choose(0, self._intent.given)
         if self._best is None:
             return None
         (_, _, opened), setting = self._best
@@ -200,31 +204,14 @@ class _Search:
         heard = levels(self._judge.sums(belief, Bound.LOUDEST))
         for who, wanted in self._intent.hears.items():
             listener = self._listener(who)
-            silent = amplitude(silent_db(self._studio, listener))
-            meant = heard_with(self._studio, wanted)
+            audible = amplitude(audible_db(self._studio, listener))
+            meant = meant_for(self._studio, listener, wanted)
             for source in self._studio.sources:
-                mine = source.person is not None and source.person == listener.person
-                unwanted = source.name not in meant and not mine
-                if unwanted and heard.get((source.name, who), 0.0) > silent:
+                loud = heard.get((source.name, who), 0.0) >= audible
+                if loud and source.name not in meant:
                     self._stopped[f"{who} would hear {source.name} too"] += 1
                     return False
         return True
-
-
-def heard_with(studio: Studio, wanted: Iterable[str]) -> frozenset[str]:
-    """The wanted sources, the microphones they speak into, and who speaks into them."""
-    nodes = {n for s in studio.sources if s.name in wanted for n in s.nodes}
-    touching = nodes | {
-        end
-        for edge in studio.graph.edges
-        if not edge.gates and nodes & {edge.source, edge.target}
-        for end in (edge.source, edge.target)
-    }
-    return frozenset(
-        source.name
-        for source in studio.sources
-        if source.name in wanted or touching & set(source.nodes)
-    )
 
 
 def quietest(studio: Studio, control: Control) -> Value:

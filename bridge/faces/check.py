@@ -7,8 +7,9 @@ from pathlib import Path
 
 from bridge.core.finding import Finding, Severity, in_file_order
 from bridge.core.proof import Proof, prove
+from bridge.core.studio import Kind
 from bridge.faces.crossing import counted
-from bridge.faces.opened import found_outcome, opened
+from bridge.faces.opened import Opened, found_outcome, opened
 from bridge.faces.outcome import Data, Exit, Outcome
 from bridge.faces.report import summary
 
@@ -18,12 +19,32 @@ def check(path: Path, *, colour: bool, width: int) -> Outcome:
     studio = opened(path)
     proof = prove(studio.judge, studio.planner)
     findings = in_file_order((*studio.findings, *proof.findings))
-    last = last_line(proof, findings)
+    last = "\n".join([*intent_lines(studio), last_line(proof, findings)])
     outcome = found_outcome(findings, studio.sources, last, colour=colour, width=width)
     stops = any(finding.severity is Severity.ERROR for finding in findings)
     code = Exit.FINDINGS if stops else Exit.FINE
-    data = {**outcome.data, "proved": proved_data(proof)}
+    data = {
+        **outcome.data,
+        "proved": proved_data(proof),
+        "intents": {name: list(one.opened) for name, one in studio.intents.items()},
+    }
     return Outcome(code, outcome.text, data, is_clean=True)
+
+
+def intent_lines(studio: Opened) -> list[str]:
+    """The setting that was found for each scene that says who hears what."""
+    controls = studio.studio.controls
+    lines = []
+    for name, found in studio.intents.items():
+        opened_here = [controls[control].label for control in found.opened]
+        chosen = [
+            f"{controls[control].label} {value}"
+            for control, value in found.setting.items()
+            if controls[control].kind is Kind.SELECTOR
+        ]
+        words = ", ".join([*(f"{label} on" for label in opened_here), *chosen])
+        lines.append(f"scene {name}: {words}; all other switches off")
+    return lines
 
 
 def last_line(proof: Proof, findings: Sequence[Finding]) -> str:

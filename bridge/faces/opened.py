@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
 from bridge.core.finding import Finding, Severity
+from bridge.core.intent import Found
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.studio import Studio
@@ -15,18 +16,21 @@ from bridge.faces.outcome import Exit, FoundError, Outcome
 from bridge.faces.report import render, summary, to_json
 from bridge.files.studio import load
 
-
 NOT_READ = "file-not-read"
 """The finding that says there is nothing to judge: a wrong name, no right to read."""
 
 
 @dataclass(frozen=True)
 class Opened:
-    """A studio, what was found while reading it, and the texts it was read from."""
+    """A studio, what was found while reading it, and the texts it was read from.
+
+    intents: by scene, the setting found for what it says people should hear.
+    """
 
     studio: Studio
     findings: tuple[Finding, ...]
     sources: Mapping[str, str]
+    intents: Mapping[str, Found] = field(default_factory=dict)
 
     @cached_property
     def judge(self) -> HouseJudge:
@@ -49,7 +53,8 @@ def opened(path: Path) -> Opened:
         if any(finding.rule == NOT_READ for finding in loaded.findings):
             found = replace(found, code=Exit.COULD_NOT_RUN)
         raise FoundError(found)
-    return Opened(loaded.studio, tuple(loaded.findings), loaded.sources)
+    findings = tuple(loaded.findings)
+    return Opened(loaded.studio, findings, loaded.sources, loaded.intents)
 
 
 def found_outcome(

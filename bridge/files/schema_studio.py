@@ -43,6 +43,20 @@ def _scene_schema() -> Schema:
                 "enum": ["off"],
                 "description": "all switches off, the rest as after power-up",
             },
+            "hears": {
+                "type": "object",
+                "description": "listeners, each with all that they should hear",
+                "additionalProperties": {
+                    "anyOf": [
+                        {"enum": ["everything"]},
+                        {"type": "array", "items": {"type": "string"}},
+                    ]
+                },
+            },
+            "listening on": {
+                "type": "string",
+                "description": "the headphones or speakers that people here listen on",
+            },
         },
         "additionalProperties": {
             "anyOf": [value, {"type": "array", "items": {"type": "string"}}]

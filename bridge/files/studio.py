@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from bridge.core.finding import Finding, Place
+from bridge.core.intent import Found
 from bridge.core.jacks import Patch
 from bridge.core.patching import patch_findings
 from bridge.core.studio import Studio
@@ -29,6 +30,7 @@ from bridge.files.studio_cables import patch_of
 from bridge.files.studio_controls import make_controls
 from bridge.files.studio_draft import Draft, full_name, whole
 from bridge.files.studio_gear import Shelf, add_gear
+from bridge.files.studio_intents import Wanted, with_intents
 from bridge.files.studio_limits import read_limits, read_waivers
 from bridge.files.studio_names import ControlNames
 from bridge.files.studio_patch import add_cables
@@ -52,6 +54,7 @@ class Loaded:
     file that was read, by the name that places show. patch: for whoever lays cables;
     None if something is wrong with what is not about cables.
     rated_life: by full control name, how many operations a control is rated for.
+    intents: by scene, the setting found for what it says people should hear.
     """
 
     studio: Studio | None
@@ -59,6 +62,7 @@ class Loaded:
     sources: Mapping[str, str]
     patch: Patch | None = None
     rated_life: Mapping[str, int] = field(default_factory=dict)
+    intents: Mapping[str, Found] = field(default_factory=dict)
 
 
 def load(path: Path, *, shown: str | None = None) -> Loaded:
@@ -97,8 +101,12 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
         for entries in (part.rooms, part.people, part.feeds, part.gear)
         for entry in entries
     )
-    studio = _studio(draft, shelf)
+    studio, wanted = _studio(draft, shelf)
     patch = None
+    found: dict[str, Found] = {}
+    if wanted and not notes.is_broken():
+        order = [entry.name.value for entry in part.scenes]
+        studio, found = with_intents(studio, wanted, order, notes)
     if not notes.is_broken():
         patch = patch_of(draft, {c.name: c.label for c in studio.controls.values()})
         notes.add(patch_findings(patch))
@@ -113,6 +121,7 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
         sources | shelf.texts,
         patch,
         rated,
+        found,
     )
 
 
@@ -124,7 +133,7 @@ def _shown(notes: Notes) -> tuple[Finding, ...]:
     return (*found[:MOST_FINDINGS], refusals.more_than_shown(MOST_FINDINGS))
 
 
-def _studio(draft: Draft, shelf: Shelf) -> Studio:
+def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
     part, notes = draft.part, draft.notes
     ports = Ports(notes)
     _one_name_each(draft)
@@ -139,7 +148,7 @@ def _studio(draft: Draft, shelf: Shelf) -> Studio:
     controls, meanings = make_controls(names.controls.values(), scenes, notes)
     known = [entry.name.value for entry in part.scenes]
     limits, reasons = read_limits(part.limits.node if part.limits else None, notes)
-    return Studio(
+    studio = Studio(
         name=part.studio.value,
         people=people,
         controls=controls,
@@ -155,11 +164,12 @@ def _studio(draft: Draft, shelf: Shelf) -> Studio:
         limit_reasons=reasons,
         waivers=read_waivers(part.lives_without, notes),
         air_gear=tuple(draft.air_gear),
-        start_scene=START_SCENE if START_SCENE in scenes.scenes else None,
+        start_scene=START_SCENE if START_SCENE in known else None,
         door_port=part.service.port.value
         if part.service and part.service.port
         else DOOR_PORT,
     )
+    return studio, scenes.wanted
 
 
 def _one_name_each(draft: Draft) -> None:

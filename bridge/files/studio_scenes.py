@@ -14,6 +14,7 @@ from bridge.core.studio import Kind, Reach, Scene
 from bridge.core.wire import Value
 from bridge.files.shapes import Entry, Later, unknown_name, wrong
 from bridge.files.studio_draft import Draft
+from bridge.files.studio_intents import HEARS, LISTENING_ON, Wanted
 from bridge.files.studio_names import ControlNames
 from bridge.files.studio_settings import COPY, EVERYTHING, SceneLines
 from bridge.files.tree import Node, Table, Text
@@ -27,11 +28,13 @@ class Scenes:
     """The scenes that were read.
 
     by_hand: the values of hand controls. levels: each level that is set anywhere.
+    wanted: the scenes that say who should hear what; their settings are not known yet.
     """
 
     scenes: dict[str, Scene] = field(default_factory=dict)
     by_hand: dict[str, Value] = field(default_factory=dict)
     levels: dict[str, dict[float, Place]] = field(default_factory=dict)
+    wanted: dict[str, Wanted] = field(default_factory=dict)
 
 
 def read_scenes(draft: Draft, names: ControlNames) -> Scenes:
@@ -136,6 +139,12 @@ class _Reader:
             if node.get(EVERYTHING) is not None:
                 values |= self._everything_off()
             values |= {one.known.name: one.value for one in own}
+        hears = node.get(HEARS)
+        if hears is not None and values is not None:
+            place = self.entries[name].name.place
+            on = node.get(LISTENING_ON)
+            self.made.wanted[name] = Wanted(hears, on, values, place)
+            values = None
         order[name] = values
         return values
 
@@ -160,6 +169,14 @@ class _Reader:
                 others,
             )
             return None
+        if self._says_hears(copy.value):
+            self.notes.error(
+                "copy-of-intent",
+                f'"{copy.value}" says who hears what: it cannot be copied',
+                copy.place,
+                cure="say hears: in this scene too",
+            )
+            return None
         if len(above) > MOST_COPIES:
             self.notes.error(
                 "too-deep",
@@ -178,6 +195,11 @@ class _Reader:
             )
             return None
         return self._values(copy.value, order, above)
+
+    def _says_hears(self, name: str) -> bool:
+        later = self.entries[name].part
+        node = later.node if later else None
+        return isinstance(node, Table) and node.get(HEARS) is not None
 
     def _everything_off(self) -> dict[str, Value]:
         """Every switch off, and what is no switch as after power-up.

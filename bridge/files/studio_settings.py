@@ -18,6 +18,7 @@ from bridge.files import quantity
 from bridge.files.amounts import level
 from bridge.files.shapes import unknown_name, wrong
 from bridge.files.studio_draft import Draft
+from bridge.files.studio_intents import HEARS, LISTENING_ON
 from bridge.files.studio_names import Bus, ControlNames, Known
 from bridge.files.tree import Listing, Node, Table, Text
 
@@ -53,7 +54,7 @@ class SceneLines:
             return []
         said: dict[str, Set] = {}
         for key, value in node:
-            if key.value == COPY and not by_hand:
+            if key.value in (COPY, HEARS, LISTENING_ON) and not by_hand:
                 continue
             if key.value == EVERYTHING:
                 self._everything(value, by_hand=by_hand)

@@ -16,12 +16,12 @@ from bridge.core.intent import (
     Found,
     Impossible,
     Intent,
-    heard_with,
     quietest,
     solve,
 )
 from bridge.core.judge import HouseJudge
-from bridge.core.rules.demands import audible_db, silent_db
+from bridge.core.kin import meant_for
+from bridge.core.rules.demands import audible_db
 from bridge.core.rules.sudden_level import levels
 from bridge.core.studio import AirGear, Kind, Studio, Transducer
 from bridge.core.units import amplitude
@@ -52,7 +52,7 @@ def meets(judge: HouseJudge, setting: Setting, intent: Intent) -> bool:
     heard = levels(scope)
     for who, wanted in intent.hears.items():
         listener = next(x for x in studio.listeners if x.name == who)
-        meant = heard_with(studio, wanted)
+        meant = meant_for(studio, listener, wanted)
         for source in studio.sources:
             if source.name in wanted:
                 best = max(
@@ -65,9 +65,9 @@ def meets(judge: HouseJudge, setting: Setting, intent: Intent) -> bool:
                 )
                 if best < amplitude(audible_db(studio, listener)):
                     return False
-            elif source.name not in meant and source.person != listener.person:
+            elif source.name not in meant:
                 loud = heard.get((source.name, who), 0.0)
-                if loud > amplitude(silent_db(studio, listener)):
+                if loud >= amplitude(audible_db(studio, listener)):
                     return False
     return True
 
