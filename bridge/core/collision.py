@@ -81,15 +81,14 @@ def _impossible(events: int, lessons: Sequence[Lesson], work: Work) -> bool:
 def _frontier(passage: Passage) -> tuple[Stopped, ...]:
     """What stops each next step where the eager order gets stuck."""
     end = eager(passage)
-    if not isinstance(end, Stuck):
-        return ()
+    state = end.state if isinstance(end, Stuck) else passage.end
     return tuple(
         Stopped(
             passage.tracks[index].controls[0],
-            _value_after(passage.tracks[index], end.state[index]),
-            passage.stopped_by(end.state, frozenset({index})),
+            _value_after(passage.tracks[index], state[index]),
+            passage.stopped_by(state, frozenset({index})),
         )
-        for index in pending(passage, end.state)
+        for index in pending(passage, state)
     )
 
 

@@ -16,18 +16,21 @@ def end_refused(means: Means, end: Belief, goal: Setting) -> Refusal:
     rules = tuple(sorted(means.judge.nevers_broken(end)))
     guilty = guilty_of(means, end, [name for name in end if name not in goal])
     broken = listed(f'"{rule}"' for rule in rules)
-    if not guilty:
-        return Refusal(f"what is asked for breaks {broken} itself", rules)
-    return _accused(means, end, f"{broken} may break there", rules, guilty)
+    if guilty:
+        return _accused(means, end, f"{broken} may break there", rules, guilty)
+    if means.judge.nevers_broken(_silenced(means, end, end)):
+        return Refusal(f"{broken} breaks, whatever is set", rules)
+    return Refusal(f"what is asked for breaks {broken} itself", rules)
 
 
 def here_refused(means: Means, here: Belief) -> Refusal:
-    """The refusal to start from where all cuts leave a never-rule broken."""
+    """The refusal to start from where all cuts leave a never-rule broken.
+
+    The goal itself breaks none, so what is to blame is how something is set.
+    """
     rules = tuple(sorted(means.judge.nevers_broken(here)))
     guilty = guilty_of(means, here, here)
     broken = listed(f'"{rule}"' for rule in rules)
-    if not guilty:
-        return Refusal(f"{broken} breaks whatever is cut", rules)
     return _accused(means, here, f"{broken} may be broken now", rules, guilty)
 
 

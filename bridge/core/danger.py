@@ -21,25 +21,26 @@ six unsure switches. With more unsure it is taken to harm, which costs only time
 
 
 class Danger:
-    """A belief that breaks a never-rule, and what is to be set.
+    """A belief that breaks a never-rule, and what is wanted.
 
     free: the keep-rules that do not hold, or may not, at one of the two ends.
     """
 
-    def __init__(self, means: Means, belief: Belief, moving: Setting) -> None:
+    def __init__(self, means: Means, belief: Belief, goal: Setting) -> None:
         self.means = means
         self.belief = belief
-        self.moving = moving
+        self.goal = goal
         judge = means.judge
-        self._free_at_end = frozenset(judge.keeps_broken(settled(belief, moving)))
+        self._free_at_end = frozenset(judge.keeps_broken(settled(belief, goal)))
         self.free = self._free_at_end | frozenset(judge.keeps_broken(belief))
 
     def cuts(self) -> dict[str, Value]:
         """What the goal cuts."""
         return {
             name: value
-            for name, value in self.moving.items()
-            if self._way(self.belief, name, value) is Direction.CUT
+            for name, value in self.goal.items()
+            if self.belief[name] != {value}
+            and self._way(self.belief, name, value) is Direction.CUT
         }
 
     def cuts_that_keep(self) -> dict[str, Value]:
@@ -74,7 +75,7 @@ class Danger:
         judge, here = self.means.judge, settled(self.belief, done)
         moves: dict[str, Value] = {}
         while judge.nevers_broken(here):
-            for name, value in sorted(self.moving.items()):
+            for name, value in sorted(self.goal.items()):
                 way = self._way(here, name, value)
                 if way is Direction.MOVE and self._may_move(here, name, value):
                     moves[name] = value
@@ -82,13 +83,13 @@ class Danger:
                     break
             else:
                 return None
-        return None if judge.nevers_broken(settled(here, self.moving)) else moves
+        return None if judge.nevers_broken(settled(here, self.goal)) else moves
 
     def gainful_opens(self, cuts: Setting) -> dict[str, Value]:
         """Harmless opens of the goal with which more keep-rules are surely kept."""
         without = self._unsure_keeps(cuts)
         opens: dict[str, Value] = {}
-        for name, value in sorted(self.moving.items()) if without else ():
+        for name, value in sorted(self.goal.items()) if without else ():
             remote = self.means.controls[name].reach is Reach.REMOTE
             way = self._way(self.belief, name, value)
             more = {**opens, name: value}

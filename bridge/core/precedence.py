@@ -89,8 +89,8 @@ def _next_pair(search: _Search, choice: _Choice) -> bool:
         search.back_to(choice.mark)
         if choice.tried is not None:
             one, other = choice.tried
-            if not search.require(other, one, 0):
-                return False
+            # The lesson was broken, so this holds already and cannot fail.
+            search.require(other, one, 0)
             choice.mark, choice.tried = search.mark(), None
         if not choice.pairs:
             return False

@@ -42,7 +42,7 @@ def from_danger(
         route = _eager_route(means, belief, moving)
         if route is not None:
             return drafted(means, belief, route)
-    danger = Danger(means, belief, moving)
+    danger = Danger(means, belief, goal)
     rescue = _rescued(danger)
     if rescue is None:
         return _not_rescued(danger, goal)
@@ -137,9 +137,9 @@ def _moved(danger: Danger, moves: Setting) -> list[tuple[Setting, str]]:
 
 def _also(danger: Danger, further: Setting) -> str:
     """The cuts that the goal does not ask for, in words."""
-    names = (name for name in further if name not in danger.moving)
+    names = (name for name in further if name not in danger.goal)
     labels = [danger.means.controls[name].label for name in names]
-    return f"; {listed(labels)} too, which may be open" if labels else ""
+    return f"; also cut, to be safe: {listed(labels)}" if labels else ""
 
 
 def _rescue_of(danger: Danger, parts: list[tuple[Setting, str]]) -> _Rescue:
@@ -148,7 +148,7 @@ def _rescue_of(danger: Danger, parts: list[tuple[Setting, str]]) -> _Rescue:
         if setting:
             legs.append(Leg(steps_of(danger.means, belief, setting), reason))
             belief = settled(belief, setting)
-    rest = {name: v for name, v in danger.moving.items() if belief[name] != {v}}
+    rest = {name: v for name, v in danger.goal.items() if belief[name] != {v}}
     return _Rescue(tuple(legs), belief, rest)
 
 
@@ -156,7 +156,7 @@ def _least_wanted(danger: Danger, further: Setting) -> list[str]:
     """Which cuts to do without first: of what is surely as it is and left alone."""
 
     def want(name: str) -> int:
-        if name in danger.moving:
+        if name in danger.goal:
             return 1
         return 2 if len(danger.belief[name]) > 1 else 0
 

@@ -115,8 +115,8 @@ def test_a_partial_goal_leaves_nothing_worse(chance: float, count: int) -> None:
     for seed in seeds(count, first=3_000):
         change, rng = random_change(seed, 5, selectors=0.15), random.Random(seed)
         belief = believed(change, rng, chance)
-        some = rng.sample(sorted(change.goal), rng.randint(1, 4))
-        goal = {name: change.goal[name] for name in some}
+        some = rng.sample(sorted(change.start), rng.randint(1, 4))
+        goal = {name: {**change.start, **change.goal}[name] for name in some}
         found = planned(change.bench, belief, goal)
         if isinstance(found, Crossing) and GainJudge(change.bench).nevers_broken(
             belief

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import combinations, product
 
 import pytest
 
-from bridge.core.belief import known
+from bridge.core.belief import Belief, known
 from bridge.core.collision import refusal_of
 from bridge.core.corners import Passage
 from bridge.core.crossing import plan
 from bridge.core.leg import Crossing, Refusal
-from bridge.core.loudness import loudness_of
+from bridge.core.loudness import Loudness, loudness_of
 from bridge.core.means import Course, Means
-from bridge.core.ordering import Undecided, Unordered, fewest_legs
-from tests.core.crossing_examples import Wire, b7, bench
-from tests.core.sketch import gated, switch
+from bridge.core.ordering import Ordered, Undecided, Unordered, fewest_legs
+from tests.core.crossing_examples import Wire, b5, b7, bench
+from tests.core.sketch import gated, selector, switch
 from tests.fakes.every_order import EveryOrder
 from tests.fakes.gain_judge import Bench, GainJudge
 from tests.fakes.random_benches import Change, random_change, random_demands
@@ -215,3 +216,48 @@ def test_the_same_search_carried_through_is_a_proof() -> None:
     _, passage = hard_passage()
     assert isinstance(fewest_legs(passage), Unordered)
     assert all(is_colourable(FANO[:i] + FANO[i + 1 :], 7) for i in range(7))
+
+
+def test_a_long_order_that_is_not_proved_shortest_is_taken_all_the_same() -> None:
+    """Fourteen rungs: only the eager order is left when the tries are used up."""
+    example = b5(14)
+    means = means_of(example.bench)
+    passage = Course(example.goal).passage(means, known(example.start))
+    found = fewest_legs(passage, tries=0)
+    assert isinstance(found, Ordered)
+    assert not found.surely
+    assert len(found.order) == 14
+
+
+def test_a_ring_too_hard_to_shrink_is_shown_whole() -> None:
+    """With no tries to spare the refusal still holds, with more rules than need be."""
+    example = b7()
+    means = means_of(example.bench)
+    passage = Course(example.goal).passage(means, known(example.start))
+    found = fewest_legs(passage, tries=1)
+    assert isinstance(found, Unordered)
+    assert not found.proved
+    refusal = refusal_of(means, passage, found)
+    assert refusal.searched_all
+    assert set(refusal.rules) >= {"guest 1 hears guest 2", "guest 2 hears self"}
+
+
+class Moody:
+    """A judge that is not monotone: it minds one unsure control, but not two."""
+
+    def nevers_broken(self, belief: Belief) -> Mapping[str, float]:
+        unsure = sum(len(values) > 1 for values in belief.values())
+        return {"mood": 1.0} if unsure == 1 else {}
+
+    def keeps_broken(self, belief: Belief) -> Mapping[str, float]:
+        del belief
+        return {}
+
+
+def test_a_judge_that_is_not_monotone_is_not_argued_with() -> None:
+    """Nothing can be learned from it, and the search ends."""
+    wanted = bench("a b", [("a", "b", gated("x"))], [selector("x", "p", "q")])
+    unordered = Loudness({"x": ((("p", 1.0),), (("q", 1.0),))})
+    means = Means(Moody(), wanted.controls, unordered)
+    passage = Course({"x": "q"}).passage(means, known({"x": "p"}))
+    assert not isinstance(fewest_legs(passage), Ordered)
