@@ -12,7 +12,7 @@ from collections.abc import Callable
 from typing import Any, Final, Literal
 
 from bridge.adapters.gpio_lines import Chip, OpenChip, Paths, chip_paths, take
-from bridge.adapters.presence import Presence, in_words
+from bridge.adapters.presence import Adapter, Presence, in_words
 from bridge.core.wire import Contact, Message
 from bridge.engine.ports import Deliver
 
@@ -40,12 +40,12 @@ class _Held:
 
     def __init__(
         self,
-        name: str,
+        presence: Presence,
         line: int | str,
         chip: str | None,
         board: tuple[OpenChip, Paths],
     ) -> None:
-        self.presence = Presence(name)
+        self.presence = presence
         self.request: Any = None
         self.offset = 0
         self._line, self._chip, self._board = line, chip, board
@@ -114,7 +114,7 @@ class _Held:
         self._taking = asyncio.get_running_loop().create_task(self._take())
 
 
-class ContactOut:
+class ContactOut(Adapter):
     """One line driven or released: `Contact(name, high=True)` drives it.
 
     `line` is an offset or a name; without `chip` (path or label) all chips are looked
@@ -131,21 +131,9 @@ class ContactOut:
         active_low: bool = False,
         board: tuple[OpenChip, Paths] = (_gpiod_chip, chip_paths),
     ) -> None:
-        self._held = _Held(name, line, chip, board)
+        super().__init__(name)
+        self._held = _Held(self._presence, line, chip, board)
         self._active_low = active_low
-
-    def __repr__(self) -> str:
-        return f"<ContactOut {self.name}>"
-
-    @property
-    def name(self) -> str:
-        """The gear's name in the studio file."""
-        return self._held.presence.name
-
-    @property
-    def drops(self) -> dict[str, int]:
-        """Dropped messages by cause."""
-        return self._held.presence.drops
 
     async def open(self, deliver: Deliver) -> None:
         """Take the line, released; says `Found`, or `Lost` and tries again."""
@@ -188,7 +176,7 @@ class ContactOut:
         )
 
 
-class ContactIn:
+class ContactIn(Adapter):
     """One line heard: `Contact(name, high=True)` when the contact closes.
 
     `closes_to` is where the contact pulls the line: to "ground" (with the chip's
@@ -204,23 +192,11 @@ class ContactIn:
         closes_to: Literal["ground", "supply"] = "ground",
         board: tuple[OpenChip, Paths] = (_gpiod_chip, chip_paths),
     ) -> None:
-        self._held = _Held(name, line, chip, board)
+        super().__init__(name)
+        self._held = _Held(self._presence, line, chip, board)
         self._to_ground = closes_to == "ground"
         self._edges = 0
         self._fd = -1
-
-    def __repr__(self) -> str:
-        return f"<ContactIn {self.name}>"
-
-    @property
-    def name(self) -> str:
-        """The button's name in the studio file."""
-        return self._held.presence.name
-
-    @property
-    def drops(self) -> dict[str, int]:
-        """Dropped messages by cause."""
-        return self._held.presence.drops
 
     async def open(self, deliver: Deliver) -> None:
         """Take the line; says `Found`, or `Lost` and tries again."""

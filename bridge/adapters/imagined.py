@@ -3,7 +3,7 @@
 import asyncio
 from typing import Final
 
-from bridge.adapters.presence import Presence
+from bridge.adapters.presence import Adapter
 from bridge.core.wire import Contact, Message
 from bridge.engine.ports import Deliver
 
@@ -11,26 +11,13 @@ CHANGES_KEPT: Final = 100
 """Changes remembered, oldest forgotten first: a day of switching, for a person."""
 
 
-class ImaginedContact:
+class ImaginedContact(Adapter):
     """A line that drives nothing: it keeps its level, and what happened to it."""
 
     def __init__(self, name: str) -> None:
         self.is_driven = False
         self.changes: list[tuple[float, bool]] = []
-        self._presence = Presence(name)
-
-    def __repr__(self) -> str:
-        return f"<ImaginedContact {self.name} is_driven={self.is_driven}>"
-
-    @property
-    def name(self) -> str:
-        """The gear's name in the studio file."""
-        return self._presence.name
-
-    @property
-    def drops(self) -> dict[str, int]:
-        """Dropped messages by cause."""
-        return self._presence.drops
+        super().__init__(name)
 
     async def open(self, deliver: Deliver) -> None:
         """Be there, released."""

@@ -15,7 +15,7 @@ from typing import Final, Literal
 
 from bridge.adapters.midi_backend import Backend, Device, Link, Listener
 from bridge.adapters.midi_names import absent, chosen
-from bridge.adapters.presence import Presence
+from bridge.adapters.presence import Adapter
 from bridge.core.midi_stream import MidiStream, is_whole
 from bridge.core.wire import Message, Midi
 from bridge.engine.ports import Deliver, PortGone
@@ -121,7 +121,7 @@ class MidiHub:
                 self._backend.join(port.name, link)
 
 
-class MidiPort:
+class MidiPort(Adapter):
     """One MIDI device of the studio, in and out.
 
     `device` is the name of what is sent to, and of what is heard unless `hears` names
@@ -138,19 +138,11 @@ class MidiPort:
         nth: int | None = None,
         hears: str | None = None,
     ) -> None:
+        super().__init__(name)
         self.link: Link | None = None
         self._device, self._hears, self._nth = device, hears or device, nth
         self._hub = hub
-        self._presence = Presence(name)
         self._stream = MidiStream()
-
-    def __repr__(self) -> str:
-        return f"<MidiPort {self.name} to {self._device}>"
-
-    @property
-    def name(self) -> str:
-        """The gear's or button's name in the studio file."""
-        return self._presence.name
 
     @property
     def drops(self) -> dict[str, int]:

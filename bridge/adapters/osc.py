@@ -12,7 +12,7 @@ from collections.abc import Callable
 from typing import Final
 
 from bridge.adapters.osc_codec import NOTHING, Dropped, decode, encode
-from bridge.adapters.presence import Presence, in_words
+from bridge.adapters.presence import Adapter, in_words
 from bridge.adapters.udp import Address, Udp, any_local, plain, resolve
 from bridge.core.wire import Message, Osc
 from bridge.engine.ports import Deliver
@@ -30,7 +30,7 @@ RESOLVE_S: Final = 2.0
 milliseconds; an absent name server would otherwise hold the start for half a minute."""
 
 
-class OscPort:
+class OscPort(Adapter):
     """One piece of gear at an address and port.
 
     `host` is a literal address or a name, resolved at open and again while lost.
@@ -40,25 +40,12 @@ class OscPort:
 
     def __init__(self, name: str, host: str, port: int, *, listen: int = 0) -> None:
         self._host, self._port, self._listen = host, port, listen
-        self._presence = Presence(name)
+        super().__init__(name)
         self._udp = Udp(self._packet, self._error)
         self._peer: Address | None = None
         self._timer: asyncio.TimerHandle | None = None
         self._settling: asyncio.Task[None] | None = None
         self._lookup: asyncio.Task[str] | None = None
-
-    def __repr__(self) -> str:
-        return f"<OscPort {self.name} to {self._host} port {self._port}>"
-
-    @property
-    def name(self) -> str:
-        """The gear's name in the studio file."""
-        return self._presence.name
-
-    @property
-    def drops(self) -> dict[str, int]:
-        """Dropped messages by cause."""
-        return self._presence.drops
 
     async def open(self, deliver: Deliver) -> None:
         """Resolve, bind and ask; says `Found` after a grace, or `Lost`."""

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import Final
 
 from bridge.adapters.osc_codec import Dropped, decode, encode
-from bridge.adapters.presence import Presence, in_words
+from bridge.adapters.presence import Adapter, in_words
 from bridge.adapters.rate import RateLimit
 from bridge.adapters.udp import Address, Udp, plain
 from bridge.core.wire import Message, Osc
@@ -32,7 +32,7 @@ _USAGE: Final = {
 }
 
 
-class OscDoor:
+class OscDoor(Adapter):
     """A local UDP address that anyone on the allow list may knock at.
 
     `listen` 0 lets the system choose (see `port`); `allow` holds literal addresses.
@@ -48,25 +48,12 @@ class OscDoor:
     ) -> None:
         self._host, self._listen = host, listen
         self._allow = frozenset(plain(address) for address in allow)
-        self._presence = Presence(name)
+        super().__init__(name)
         self._rate = RateLimit()
         self._udp = Udp(self._packet, self._error)
         self._timer: asyncio.TimerHandle | None = None
         self._opening: asyncio.Task[None] | None = None
         self._now: Callable[[], float] = float
-
-    def __repr__(self) -> str:
-        return f"<OscDoor {self.name} at {self._host} port {self.port}>"
-
-    @property
-    def name(self) -> str:
-        """The door's name; what is heard at foreign addresses belongs to it."""
-        return self._presence.name
-
-    @property
-    def drops(self) -> dict[str, int]:
-        """Dropped messages by cause."""
-        return self._presence.drops
 
     @property
     def port(self) -> int:

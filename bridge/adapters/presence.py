@@ -67,6 +67,27 @@ class Presence:
         raise PortGone(msg)
 
 
+class Adapter:
+    """The name and the drops of a port; the rest is each adapter's own."""
+
+    def __init__(self, name: str) -> None:
+        self._presence = Presence(name)
+
+    def __repr__(self) -> str:
+        found = "found" if self._presence.is_found else self._presence.why
+        return f"<{type(self).__name__} {self.name}: {found}>"
+
+    @property
+    def name(self) -> str:
+        """The gear's or button's name in the studio file."""
+        return self._presence.name
+
+    @property
+    def drops(self) -> dict[str, int]:
+        """Dropped messages by cause."""
+        return self._presence.drops
+
+
 def in_words(error: Exception) -> str:
     """Return the system's own words for an error, without its number."""
     return (isinstance(error, OSError) and error.strerror) or str(error)

@@ -179,6 +179,20 @@ async def test_a_helper_that_is_killed_is_replaced() -> None:
         await is_found(inbox)
 
 
+@pytest.mark.usefixtures("shared")
+async def test_a_helper_that_hangs_is_ended_and_replaced() -> None:
+    backend = RtmidiBackend()
+    port = MidiPort("desk", "virtual", MidiHub(backend))
+    async with opened(port) as inbox:
+        await is_found(inbox)
+        assert backend.helper is not None
+        backend.helper.send_signal(signal.SIGSTOP)
+        lost = await inbox.next_presence()
+        assert isinstance(lost, Lost)
+        assert lost.why == "the JACK server hangs: the MIDI helper process was ended"
+        await is_found(inbox)
+
+
 @pytest.mark.usefixtures("own")
 async def test_closing_ends_the_helper() -> None:
     backend = RtmidiBackend()
