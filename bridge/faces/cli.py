@@ -116,6 +116,17 @@ def _patch(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _hands(command: argparse.ArgumentParser) -> None:
+    _studio(command)
+    command.add_argument("--scene", help="slips in this scene only")
+    command.add_argument(
+        "--every",
+        action="store_true",
+        help="slips on controls that messages set, too: a hand can press them",
+    )
+    command.add_argument("--html", action="store_true", help="a page to print")
+
+
 def _run(command: argparse.ArgumentParser) -> None:
     _studio(command)
     command.add_argument(
@@ -169,6 +180,7 @@ _TABLE = {
     "crossing": ("show what is sent from one scene to another", _crossing),
     "picture": ("draw what is connected, lit and cut in a scene", _picture),
     "patch": ("list every cable, what to buy, and how to plug", _patch),
+    "hands": ("say what to set by hand, and what a slip breaks", _hands),
     "run": ("be the service", _run),
     "press": ("press a button of the running service", _press),
     "go": ("let the running service go to a scene", _go),
@@ -264,6 +276,12 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
                 "csv" if args.csv else "html" if args.html else "text",
                 colour=colour,
                 width=width,
+            )
+        case "hands":
+            from bridge.faces.checklist import checklist
+
+            return checklist(
+                args.studio, args.scene, every=args.every, html=args.html, width=width
             )
         case "run":
             from bridge.faces.service import run

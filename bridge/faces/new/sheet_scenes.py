@@ -13,7 +13,7 @@ def by_hand(answers: Answers) -> Iterator[str]:
     knobs = len(answers.phones) > 1
     if not knobs and answers.has_remote_desk:
         return
-    yield "# Set once by a person, and then left alone; treadle checklist says what to"
+    yield "# Set once by a person, and then left alone; treadle hands says what to"
     yield "# press, in the words of the gear."
     yield "by hand:"
     if not answers.has_remote_desk:
