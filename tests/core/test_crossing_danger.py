@@ -95,7 +95,7 @@ def believed(change: Change, rng: random.Random, chance: float) -> Belief:
     }
 
 
-@pytest.mark.parametrize(("chance", "count"), [(0.3, 150), (0.7, 80), (1.0, 40)])
+@pytest.mark.parametrize(("chance", "count"), [(0.3, 80), (0.7, 40), (1.0, 20)])
 def test_no_step_is_worse_than_what_may_be_true(chance: float, count: int) -> None:
     dangerous = 0
     for seed in seeds(count):
@@ -109,7 +109,7 @@ def test_no_step_is_worse_than_what_may_be_true(chance: float, count: int) -> No
     assert dangerous > 10
 
 
-@pytest.mark.parametrize(("chance", "count"), [(0.5, 200), (1.0, 100)])
+@pytest.mark.parametrize(("chance", "count"), [(0.5, 100), (1.0, 50)])
 def test_a_partial_goal_leaves_nothing_worse(chance: float, count: int) -> None:
     reached = 0
     for seed in seeds(count, first=3_000):
@@ -159,7 +159,7 @@ def _mid(control: Control, value: Value) -> bool:
 def test_a_hand_on_the_desk_is_undone_without_making_it_worse() -> None:
     """Everything is known, and it is bad: no leg makes any rule worse than it is."""
     bad = 0
-    for seed in seeds(400, first=30_000):
+    for seed in seeds(250, first=30_000):
         change, rng = random_change(seed, 5, selectors=0.15), random.Random(seed)
         moved = rng.choice(sorted(change.bench.controls))
         value = rng.choice(change.bench.controls[moved].values)
@@ -171,13 +171,13 @@ def test_a_hand_on_the_desk_is_undone_without_making_it_worse() -> None:
         found = planned(change.bench, belief, goal)
         if isinstance(found, Crossing):
             show_never_worse(change.bench, belief, found)
-    assert bad > 20
+    assert bad > 10
 
 
 def test_a_keep_that_gives_way_is_named() -> None:
     """From a bad start: each keep-rule that a leg may break stands in its reason."""
     named = 0
-    for seed in seeds(300, first=40_000):
+    for seed in seeds(150, first=40_000):
         change, rng = random_change(seed, 5, selectors=0.0), random.Random(seed)
         belief, judge = believed(change, rng, 0.4), GainJudge(change.bench)
         goal = {**change.start, **change.goal}

@@ -58,14 +58,14 @@ Refused = list[tuple[Change, Refusal]]
 @pytest.fixture(scope="module")
 def refused() -> Refused:
     """Random changes that are refused."""
-    changes = [random_change(seed, 5, selectors=0.3) for seed in seeds(150)]
-    changes += [random_demands(seed, 5, rules=8) for seed in seeds(100)]
+    changes = [random_change(seed, 5, selectors=0.3) for seed in seeds(100)]
+    changes += [random_demands(seed, 5, rules=8) for seed in seeds(60)]
     found = [(change, planned(change)) for change in changes]
     return [(change, why) for change, why in found if isinstance(why, Refusal)]
 
 
 def test_the_rules_named_collide_and_none_can_be_left_out(refused: Refused) -> None:
-    assert len(refused) > 15
+    assert len(refused) > 10
     for change, found in refused:
         rules = set(found.rules)
         assert not ordered_with(change, rules), (change, found)
@@ -180,7 +180,7 @@ def is_colourable(clauses: Clauses, variables: int) -> bool:
 def test_a_crossing_exists_if_a_colouring_does() -> None:
     """And then it has three legs: some opens, the cut, the other opens."""
     answers = []
-    for seed in seeds(40):
+    for seed in seeds(25):
         rng = random.Random(seed)
         every = list(combinations(range(5), 3))
         clauses = rng.sample(every, rng.randint(4, len(every)))
@@ -229,8 +229,8 @@ def test_a_long_order_that_is_not_proved_shortest_is_taken_all_the_same() -> Non
     assert len(found.order) == 14
 
 
-def test_a_ring_too_hard_to_shrink_is_shown_whole() -> None:
-    """With no tries to spare the refusal still holds, with more rules than need be."""
+def test_without_a_proof_the_fewest_rules_are_found_all_the_same() -> None:
+    """One try is not enough for lessons; that every set fails is proof as well."""
     example = b7()
     means = means_of(example.bench)
     passage = Course(example.goal).passage(means, known(example.start))
@@ -239,7 +239,7 @@ def test_a_ring_too_hard_to_shrink_is_shown_whole() -> None:
     assert not found.proved
     refusal = refusal_of(means, passage, found)
     assert refusal.searched_all
-    assert set(refusal.rules) >= {"guest 1 hears guest 2", "guest 2 hears self"}
+    assert refusal.rules == ("guest 1 hears guest 2", "guest 2 hears self")
 
 
 class Moody:

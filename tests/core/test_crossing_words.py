@@ -173,6 +173,18 @@ def test_a_refusal_names_the_ring_of_demands() -> None:
     )
 
 
+def test_a_ring_of_three_is_named_link_by_link() -> None:
+    example = examples.b7()
+    found = planned(example.bench, known(example.start), example.goal)
+    assert isinstance(found, Refusal)
+    assert found.words == (
+        'no order is safe: "guest 2 hears self" demands that two on b is off before '
+        'return 2 is at b; "guest 1 hears guest 2" demands that two on a is on before '
+        'two on b is off; "guest 2 hears self" demands that return 2 is at b before '
+        "two on a is on"
+    )
+
+
 def test_a_gap_that_a_keep_cannot_bear_is_named() -> None:
     example = examples.b6_gap()
     found = planned(example.bench, known(example.start), example.goal)
