@@ -13,9 +13,9 @@ from bridge.core.effects import Effect, Send, Tell
 from bridge.core.flight import Flight, ports_of
 from bridge.core.guard import Judge, refused_because
 from bridge.core.knowledge import Knowledge
-from bridge.core.leg import Change, Crossing, Leg, Step, Why
+from bridge.core.leg import Change
 from bridge.core.plans import Plans
-from bridge.core.studio import NOWHERE, Reach, Scene, Studio
+from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.wire import Value
 
@@ -59,28 +59,6 @@ class Desk:
         self.flight.sent(parcels, self.now)
         self.effects += [Send(parcel.message) for parcel in parcels]
         return ()
-
-    def way_that_harms_nothing(
-        self, scene: Scene, needed: Iterable[str]
-    ) -> Crossing | None:
-        """All at once, if something is broken already and nothing gets worse by it.
-
-        With gear that is not there, or moved by a hand, no way can be proved; but who
-        wants the headphones may have them.
-        """
-        belief, controls = self.knowledge.belief, self.studio.controls
-        if not self.judge.nevers_broken(belief):
-            return None
-        steps = []
-        for name in needed:
-            passes = frozenset({NOWHERE}) if controls[name].gap else frozenset()
-            change = Change(name, scene.values[name], belief[name], passes)
-            by_hand = controls[name].reach is Reach.HAND
-            steps.append(Step((change,), Why.MOVE, by_hand=by_hand))
-        leg = Leg(tuple(steps), "what is broken already does not get worse by it")
-        if self.refused(leg.changes):
-            return None
-        return Crossing((leg,) if steps else (), dict(scene.values))
 
     def at_port(self, port: str) -> tuple[str, ...]:
         """The controls whose messages go to this port."""

@@ -88,6 +88,11 @@ class Flight:
         """Whether nothing is under way."""
         return not self.awaited
 
+    @property
+    def has_unsent(self) -> bool:
+        """Whether something waits to be given to its port."""
+        return bool(self._parcels)
+
     def clear(self) -> None:
         """Drop what was not sent and wait for nothing; ports keep their spacing."""
         self._parcels.clear()

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from bridge.core import telling
-from bridge.core.belief import Belief, is_settled, settled
+from bridge.core.belief import Belief, is_settled, settled, widened
 from bridge.core.crossing import Crossing
 from bridge.core.desk import Desk
 from bridge.core.effects import Tell
@@ -35,12 +35,14 @@ class Turn(Enum):
     """What has come of the present leg.
 
     UNDER_WAY: something is still waited for. LEG_OVER: all is confirmed and settled.
+    OFF_COURSE: a hand moved something, and not everything of the leg is sent.
     GUARDED: the guard refused to send; nothing of that was sent.
     FAILED: somebody did not answer, or did not do it, in time.
     """
 
     UNDER_WAY = "under way"
     LEG_OVER = "leg over"
+    OFF_COURSE = "off course"
     GUARDED = "guarded"
     FAILED = "failed"
 
@@ -75,11 +77,13 @@ class Journey:
     def is_on_course(self) -> bool:
         """Whether nothing but the plan has changed what is believed."""
         belief = self.desk.knowledge.belief
-        on_course = all(
-            belief[name] <= values for name, values in self.expected.items()
-        )
-        is_there = self.has_legs_left or is_settled(belief, self.request.scene.values)
-        return on_course and is_there
+        is_there = is_settled(belief, self.request.scene.values)
+        if not self.has_legs_left and not is_there:
+            return False
+        possible = self.expected
+        if self.is_loaded:
+            possible = widened(possible, self.crossing.legs[self.leg].in_flight)
+        return all(belief[name] <= values for name, values in possible.items())
 
     def may_turn(self) -> bool:
         """Whether a newer wish need not wait: nothing sent is still on its way."""
@@ -100,6 +104,8 @@ class Journey:
         if self.late:
             return Turn.FAILED
         flight.again(late)
+        if flight.has_unsent and not self.is_on_course:
+            return Turn.OFF_COURSE
         sent_before = len(self.desk.effects)
         self.rules = self.desk.send_ready()
         if self.rules:

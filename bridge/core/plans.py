@@ -79,8 +79,8 @@ def navigator_for(judge: HouseJudge) -> Navigator:
 def _refusal(judge: HouseJudge, belief: Belief, scene: Scene) -> Finding | None:
     """Why the scene may not be entered from here, if so.
 
-    What is broken already, and no worse in the scene, is no reason to stay: else gear
-    that is not there, or a hand on the desk, could keep a person from the headphones.
+    What is broken already, and no worse in the scene, is no reason to stay: the
+    planner knows how to leave danger, and refuses where it cannot.
     """
     before = {breach.key: breach.harm for _, breach in breaches_in(judge, belief)}
     after = settled(belief, scene.values)

@@ -101,7 +101,7 @@ class Steering:
             match journey.advance():
                 case Turn.UNDER_WAY:
                     return
-                case Turn.LEG_OVER:
+                case Turn.LEG_OVER | Turn.OFF_COURSE:
                     self._turn(journey)
                 case Turn.GUARDED:
                     self._plan_around_guard(journey)
@@ -139,20 +139,15 @@ class Steering:
         """The way from what is believed now, or the record of why there is none."""
         desk, scene = self._desk, request.scene
         belief = desk.knowledge.belief
-        needed = [n for n, value in scene.values.items() if belief[n] != {value}]
+        needed = (n for n, value in scene.values.items() if belief[n] != {value})
         if (refused := self._refused_as_absent(request, needed)) is not None:
             return refused
         found = desk.plans.find(belief, scene)
-        if isinstance(found, Crossing):
-            changes = (change for leg in found.legs for change in leg.changes)
-            used = (change.control for change in changes)
-            refused = self._refused_as_absent(request, used)
-        else:
-            refused = telling.refused(scene, found, request.ticket)
-        if refused is None:
-            assert isinstance(found, Crossing)
-            return found
-        return desk.way_that_harms_nothing(scene, needed) or refused
+        if not isinstance(found, Crossing):
+            return telling.refused(scene, found, request.ticket)
+        changes = (change for leg in found.legs for change in leg.changes)
+        used = (change.control for change in changes)
+        return self._refused_as_absent(request, used) or found
 
     def _refused_as_absent(
         self, request: Request, controls: Iterable[str]

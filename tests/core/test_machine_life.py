@@ -278,12 +278,13 @@ class Life(RuleBasedStateMachine):
 
     def teardown(self) -> None:
         """However it went, good weather leads home; it stops; all got an answer."""
-        if self.machine.state is not State.STOPPED:
+        if self.machine.state not in (State.STOPPING, State.STOPPED):
             for port in PORTS:
                 self.plug_in(port)
+            self.have_good_weather(0.010)
+            self.ask_for("quiet")
             for _ in range(6):  # every control is asked in this time
                 self.have_good_weather(0.010)
-        if self.machine.state is not State.STOPPED:
             self.ask_for("quiet")
             self.have_good_weather(0.010)
             assert "quiet" in self.machine.scenes_in_force
