@@ -83,9 +83,16 @@ class Mailbox:
                 case _:
                     pass
 
+    def wake(self) -> None:
+        """Let whoever waits look up, although nothing arrived."""
+        self._filled.set()
+
     async def get(self, seconds: float | None = None) -> Arrival | None:
-        """Return the oldest arrival, or None after `seconds` of the clock."""
+        """Return the oldest arrival; None after `seconds` of the clock, or if woken."""
         if not await self._clock.wait(self._filled, seconds):
+            return None
+        if not len(self):
+            self._filled.clear()
             return None
         oldest = min((q for q in self._queues.values() if q), key=lambda q: q[0][0])
         _, arrival = oldest.popleft()
