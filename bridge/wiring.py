@@ -7,10 +7,15 @@ service is small and starts quickly.
 from __future__ import annotations
 
 import ipaddress
-from collections.abc import Callable, Iterable
+import time
+from collections.abc import Callable, Iterable, Mapping
 from typing import assert_never
 
+from bridge.core.effects import Tell
 from bridge.core.flight import ports_of
+from bridge.core.judge import HouseJudge
+from bridge.core.machine import Machine
+from bridge.core.plans import navigator_for
 from bridge.core.studio import (
     Connection,
     InputLine,
@@ -20,6 +25,9 @@ from bridge.core.studio import (
     Studio,
 )
 from bridge.core.wire import Osc
+from bridge.engine.clock import MonotonicClock
+from bridge.engine.loop import Engine
+from bridge.engine.mailbox import Mailbox
 from bridge.engine.ports import Port
 
 DOOR = "treadle"
@@ -27,6 +35,34 @@ DOOR = "treadle"
 
 DOOR_HOST = "127.0.0.1"
 """Only programs of this machine may ask; see systemd/README.md to open it wider."""
+
+
+def service_for(
+    studio: Studio,
+    judge: HouseJudge,
+    tell: Callable[[Tell], None],
+    environment: Mapping[str, str],
+    *,
+    imagine_contacts: bool = False,
+    light: Callable[[tuple[str, ...]], None] = lambda _: None,
+) -> Engine:
+    """The whole service for a studio that was proved; `run` it in an event loop.
+
+    Call it before the event loop runs: it looks at what this computer has.
+    """
+    from bridge.adapters.notify import Manager
+
+    clock = MonotonicClock()
+    machine = Machine(studio, judge, navigator_for(judge), time.monotonic())
+    return Engine(
+        machine,
+        build_ports(studio, imagine_contacts=imagine_contacts),
+        Mailbox(clock, machine.reception.is_press),
+        clock,
+        Manager(environment),
+        tell,
+        light,
+    )
 
 
 def build_ports(studio: Studio, *, imagine_contacts: bool) -> tuple[Port, ...]:
