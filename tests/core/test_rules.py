@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -15,6 +16,7 @@ from bridge.core.burst import NoBurst, ear_levels, jumps
 from bridge.core.guard import refused_because
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
+from bridge.core.loops import loop_gain
 from bridge.core.rules import heard_twice, howl, inseparable, open_microphone
 from bridge.core.studio import (
     AirGear,
@@ -108,6 +110,40 @@ def test_howl_needs_6_db_of_margin() -> None:
 def test_howl_margin_is_of_the_loop_not_of_the_radius() -> None:
     """References, example B: radius sqrt(0.4) is -4.0 dB, the loop 0.4 is -8.0 dB."""
     assert broken(loop_of(20 * math.log10(0.4)), mic_to_monitor=True) == {}
+
+
+@pytest.mark.parametrize("microphones", [1, 2, 4])
+def test_howl_counts_open_microphones_in_phase(microphones: int) -> None:
+    """N equal microphones into one loop: 20 log N in the worst case (references
+    section 8, example E), against 10 log N as the handbooks' typical sum."""
+    sketch = Sketch()
+    nodes = []
+    for number in range(microphones):
+        sketch.edge("speakers", f"mic {number}", -20.0, 4.0)
+        sketch.edge(f"mic {number}", "speakers")
+        nodes.append(sketch.node(f"mic {number}"))
+    studio = replace(
+        sketch.studio(),
+        air_gear=(AirGear("mics", Transducer.MICROPHONE, tuple(nodes), "hall"),),
+    )
+    found = howl.worst_gain(HouseJudge(studio).scope({}, Bound.LOUDEST))
+    assert found == pytest.approx(0.1 * microphones)
+
+
+def test_howl_is_judged_for_a_hand_that_moves_both_lanes() -> None:
+    """Two microphones, two speakers, 0.2 each way: 0.8 by the master fader."""
+    sketch = Sketch()
+    for mic, lane in itertools.product(("mic 1", "mic 2"), ("left", "right")):
+        sketch.edge(lane, mic, 20 * math.log10(0.2), 3.0)
+        sketch.edge(mic, lane)
+    speakers = (sketch.node("left"), sketch.node("right"))
+    studio = replace(
+        sketch.studio(),
+        air_gear=(AirGear("speakers", Transducer.SPEAKERS, speakers, "hall"),),
+    )
+    scope = HouseJudge(studio).scope({}, Bound.LOUDEST)
+    assert loop_gain(scope.corner.gains) == pytest.approx(2 / 3)
+    assert howl.worst_gain(scope) == pytest.approx(0.8)
 
 
 @settings(max_examples=200, deadline=None)

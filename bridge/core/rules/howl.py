@@ -9,6 +9,9 @@ Loop gain is what an engineer measures by breaking the loop at one point and sen
 and only if the spectral radius is below 1 (Horn & Johnson 5.6.12, from memory), and
 it is monotone in every gain, so the loudest corner bounds every real state.
 
+Microphones that add up (the handbooks' NOM, 10 log N as a power sum; 20 log N in the
+worst case of equal phases, which is the limit here) are in the sum.
+
 Passes: speakers 2 m from a microphone that is not on the monitor bus.
 Fails: the same microphone on the monitor bus that the speakers play.
 """
@@ -18,7 +21,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from bridge.core.loops import Loop, loop_gain, loops
+from bridge.core.loops import loop_gain, loop_gain_at, loops
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.units import amplitude, decibels, gain_words
 
@@ -28,21 +31,37 @@ RULE = "howl"
 def broken(scope: Scope) -> Iterator[Breach]:
     """The worst loop, if it comes nearer to unity than the margin allows."""
     margin_db = scope.studio.limits.stability_margin_db
-    gains = scope.corner.gains
-    gain = loop_gain(gains)
+    gain = worst_gain(scope)
     if gain <= amplitude(-margin_db) * (1 + 1e-9):
         return
     yield Breach(
         rule=RULE,
         harm=gain,
         message="a loop comes too near to howling",
-        measured=_measured(loops(gains)[0]),
+        measured=_measured(gain),
         limit=f"at most {gain_words(-margin_db)}",
-        loop=loops(gains)[0].path,
+        loop=loops(scope.corner.gains)[0].path,
     )
 
 
-def _measured(worst: Loop) -> str:
-    if math.isinf(worst.gain) or worst.gain >= 1.0:
+def worst_gain(scope: Scope) -> float:
+    """The loop gain that the most careless hand meets (amplitude).
+
+    A hand moves both lanes of a pair of speakers, or all microphones of a room, by one
+    fader; it has less room than a hand on any single lane.
+    """
+    gains = scope.corner.gains
+    alone = loop_gain(gains)
+    if alone == 0.0:
+        return 0.0
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for gear in scope.studio.air_gear:
+        groups.setdefault((gear.kind, gear.room), []).extend(gear.nodes)
+    together = (loop_gain_at(gains, nodes) for nodes in groups.values())
+    return max(alone, *together) if groups else alone
+
+
+def _measured(gain: float) -> str:
+    if gain >= 1.0 or math.isinf(gain):
         return "loop gain above 0 dB: it howls"
-    return f"loop gain {gain_words(decibels(worst.gain))}"
+    return f"loop gain {gain_words(decibels(gain))}"
