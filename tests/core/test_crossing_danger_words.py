@@ -120,9 +120,9 @@ def test_what_is_surely_open_is_cut_if_the_scene_cannot_be_had_with_it() -> None
     ]
 
 
-def test_an_open_comes_before_the_cut_that_a_keep_cannot_bear() -> None:
-    """The intercom is out of reach, so the old feed goes after the new comes."""
-    wanted = bench(
+def out_of_reach(new_feed: Reach) -> Bench:
+    """The intercom is out of reach and on the old feed, so that has to go."""
+    return bench(
         "host talk old new recorder",
         [
             ("host", "old"),
@@ -134,18 +134,32 @@ def test_an_open_comes_before_the_cut_that_a_keep_cannot_bear() -> None:
         [
             switch("intercom", reach=Reach.HAND),
             switch("old feed"),
-            switch("new feed"),
+            switch("new feed", reach=new_feed),
         ],
         never=[("recorder hears talk", "talk", "recorder", 0.0)],
         keep=[("recorder hears host", "host", "recorder", 0.9)],
     )
+
+
+def test_an_open_comes_before_the_cut_that_a_keep_cannot_bear() -> None:
     goal = {"old feed": False, "new feed": True}
-    assert read(planned(wanted, DANGER, goal)) == [
+    assert read(planned(out_of_reach(Reach.REMOTE), DANGER, goal)) == [
         (
             "new feed on | open first: these opens make nothing forbidden louder, "
             "whatever is so now"
         ),
         "old feed off | cut first: nothing can get louder",
+    ]
+
+
+def test_the_cut_does_not_wait_for_a_hand() -> None:
+    goal = {"old feed": False, "new feed": True}
+    assert read(planned(out_of_reach(Reach.HAND), DANGER, goal)) == [
+        (
+            "old feed off | cut first: nothing can get louder; "
+            '"recorder hears host" is not kept meanwhile: never beats keep'
+        ),
+        "new feed on | opens are safe now that every never-rule holds again",
     ]
 
 

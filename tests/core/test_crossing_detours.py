@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations
 
 from bridge.core.belief import known, settled, widened
@@ -11,7 +12,7 @@ from bridge.core.crossing import plan
 from bridge.core.guard import refused_because
 from bridge.core.leg import Crossing, Helper, Refusal, Why
 from bridge.core.loudness import loudness_of
-from bridge.core.studio import NOWHERE
+from bridge.core.studio import NOWHERE, Reach
 from bridge.core.wire import Value
 from tests.core.crossing_examples import bench
 from tests.core.sketch import gated, selector, switch
@@ -163,6 +164,16 @@ def two_recorders() -> Change:
         "bridge 2": False,
     }
     return Change(wanted, start, {"feed 1": "b", "feed 2": "b"})
+
+
+def test_a_helper_out_of_reach_is_not_called_for() -> None:
+    change = two_recorders()
+    controls = dict(change.bench.controls)
+    controls["bridge 1"] = switch("bridge 1", reach=Reach.HAND)
+    by_hand = replace(change, bench=replace(change.bench, controls=controls))
+    assert isinstance(
+        planned(by_hand, Helper("bridge 1", value=True), BRIDGE_2), Refusal
+    )
 
 
 def test_a_gap_is_in_flight_with_its_selector() -> None:
