@@ -134,6 +134,18 @@ def _run(command: argparse.ArgumentParser) -> None:
         action="store_true",
         help="drive no contact line, only say what would be driven (for trying out)",
     )
+    command.add_argument(
+        "--panel",
+        nargs="?",
+        const="",
+        metavar="HOST:PORT",
+        help="serve the web page too; without a place only to this computer",
+    )
+    command.add_argument(
+        "--new-token",
+        action="store_true",
+        help="forget who was let in to the panel, and show a new token",
+    )
 
 
 def _press(command: argparse.ArgumentParser) -> None:
@@ -181,6 +193,7 @@ _TABLE = {
     "picture": ("draw what is connected, lit and cut in a scene", _picture),
     "patch": ("list every cable, what to buy, and how to plug", _patch),
     "hands": ("say what to set by hand, and what a slip breaks", _hands),
+    "lineup": ("say in which order to set levels, and what meters read", _studio),
     "run": ("be the service", _run),
     "press": ("press a button of the running service", _press),
     "go": ("let the running service go to a scene", _go),
@@ -283,10 +296,20 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
             return checklist(
                 args.studio, args.scene, every=args.every, html=args.html, width=width
             )
+        case "lineup":
+            from bridge.faces.lineup import lineup
+
+            return lineup(args.studio, width=width)
         case "run":
             from bridge.faces.service import run
 
-            return run(args.studio, imagine_contacts=args.imagine_contacts)
+            return run(
+                args.studio,
+                imagine_contacts=args.imagine_contacts,
+                as_json=args.json,
+                panel=args.panel,
+                new_token=args.new_token,
+            )
         case "press":
             from bridge.faces.asking import press
 

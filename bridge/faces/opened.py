@@ -14,7 +14,7 @@ from bridge.core.planner import Planner
 from bridge.core.studio import Studio
 from bridge.faces.outcome import Exit, FoundError, Outcome
 from bridge.faces.report import render, summary, to_json
-from bridge.files.studio import load
+from bridge.files.studio import Loaded, load
 
 NOT_READ = "file-not-read"
 """The finding that says there is nothing to judge: a wrong name, no right to read."""
@@ -49,12 +49,17 @@ def opened(path: Path) -> Opened:
     if loaded.studio is None or any(
         finding.severity is Severity.ERROR for finding in loaded.findings
     ):
-        found = found_outcome(loaded.findings, loaded.sources)
-        if any(finding.rule == NOT_READ for finding in loaded.findings):
-            found = replace(found, code=Exit.COULD_NOT_RUN)
-        raise FoundError(found)
+        raise FoundError(refused(loaded))
     findings = tuple(loaded.findings)
     return Opened(loaded.studio, findings, loaded.sources, loaded.intents)
+
+
+def refused(loaded: Loaded) -> Outcome:
+    """The outcome for a studio that cannot be read: 2 if there is no file at all."""
+    found = found_outcome(loaded.findings, loaded.sources)
+    if any(finding.rule == NOT_READ for finding in loaded.findings):
+        return replace(found, code=Exit.COULD_NOT_RUN)
+    return found
 
 
 def found_outcome(

@@ -14,7 +14,7 @@ from bridge.core.jacks import Patch, Wiring
 from bridge.core.patch_list import CAUTIONS, Item, Laid, laid, plugging_order, shopping
 from bridge.core.patching import patch_findings
 from bridge.core.studio import Kind, Reach
-from bridge.faces.opened import NOT_READ, found_outcome
+from bridge.faces.opened import refused
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome
 from bridge.faces.patch_page import page
 from bridge.faces.report import render, shown, to_json
@@ -33,7 +33,7 @@ def patch(path: Path, form: Form, *, colour: bool, width: int) -> Outcome:
     """
     loaded = load(path)
     if loaded.patch is None:
-        raise FoundError(_unread(loaded))
+        raise FoundError(refused(loaded))
     it = loaded.patch
     if not it.cables:
         why = f"{path} has no cables"
@@ -53,13 +53,6 @@ def patch(path: Path, form: Form, *, colour: bool, width: int) -> Outcome:
     code = Exit.FINDINGS if stops else Exit.FINE
     data = _data(it, rows, steps, findings)
     return Outcome(code, text.rstrip("\n"), data, is_clean=True)
-
-
-def _unread(loaded: Loaded) -> Outcome:
-    found = found_outcome(loaded.findings, loaded.sources)
-    if any(finding.rule == NOT_READ for finding in loaded.findings):
-        return Outcome(Exit.COULD_NOT_RUN, found.text, found.data, is_clean=True)
-    return found
 
 
 def _hand_levels(loaded: Loaded) -> tuple[str, ...]:

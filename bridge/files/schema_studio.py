@@ -225,6 +225,19 @@ class ServicePart:
     )
 
 
+@part
+class PanelPart:
+    """The web page."""
+
+    place: Place
+    at: Text | None = maybe(
+        "at", Words("an address"), "where it is served; 127.0.0.1:9780 if not said"
+    )
+    names: tuple[Text, ...] = several(
+        "names", Items(Words("a name")), "what a reverse proxy in front of it is called"
+    )
+
+
 _SENTENCES = Items(Words("a sentence"), what="a list of sentences")
 
 
@@ -255,6 +268,11 @@ class StudioPart:
         "distances",
         Names(AmountAt(LENGTH, ANGLE)),
         "how far apart things are: speakers to mic: 1.2 m at 130 deg",
+    )
+    readings: tuple[Entry[Text], ...] = several(
+        "readings",
+        Names(Words("a level"), clash=""),
+        "what meters showed at line-up: music at host in aloud: 72 dB",
     )
     private: tuple[Text, ...] = several(
         "private", Items(Words("a source")), "sources that are not meant for air"
@@ -287,4 +305,7 @@ class StudioPart:
     )
     service: ServicePart | None = maybe(
         "service", Part(ServicePart, "the service"), "the service itself"
+    )
+    panel: PanelPart | None = maybe(
+        "panel", Part(PanelPart, "the panel"), "a web page to see and press it on"
     )

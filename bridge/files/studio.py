@@ -14,6 +14,7 @@ from pathlib import Path
 from bridge.core.finding import Finding, Place
 from bridge.core.intent import Found
 from bridge.core.jacks import Patch
+from bridge.core.lineup import Reading, with_readings
 from bridge.core.patching import patch_findings
 from bridge.core.studio import Studio
 from bridge.files import refusals
@@ -33,10 +34,12 @@ from bridge.files.studio_gear import Shelf, add_gear
 from bridge.files.studio_intents import Wanted, with_intents
 from bridge.files.studio_limits import read_limits, read_waivers
 from bridge.files.studio_names import ControlNames
+from bridge.files.studio_panel import read_panel
 from bridge.files.studio_patch import add_cables
 from bridge.files.studio_people import add_feeds, add_people, add_programs
 from bridge.files.studio_ports import Ports
 from bridge.files.studio_private import marked_private
+from bridge.files.studio_readings import read_readings
 from bridge.files.studio_scenes import read_scenes
 from bridge.files.studio_sentences import read_sentences
 
@@ -55,6 +58,7 @@ class Loaded:
     None if something is wrong with what is not about cables.
     rated_life: by full control name, how many operations a control is rated for.
     intents: by scene, the setting found for what it says people should hear.
+    readings: what meters showed; described: the studio without what they tell.
     """
 
     studio: Studio | None
@@ -63,6 +67,8 @@ class Loaded:
     patch: Patch | None = None
     rated_life: Mapping[str, int] = field(default_factory=dict)
     intents: Mapping[str, Found] = field(default_factory=dict)
+    readings: tuple[Reading, ...] = ()
+    described: Studio | None = None
 
 
 def load(path: Path, *, shown: str | None = None) -> Loaded:
@@ -107,6 +113,13 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
     if wanted and not notes.is_broken():
         order = [entry.name.value for entry in part.scenes]
         studio, found = with_intents(studio, wanted, order, notes)
+    described = studio
+    readings: tuple[Reading, ...] = ()
+    if not notes.is_broken():
+        readings = read_readings(part.readings, studio, notes)
+    if readings and not notes.is_broken():
+        studio, wrong = with_readings(studio, readings)
+        notes.add(wrong)
     if not notes.is_broken():
         patch = patch_of(draft, {c.name: c.label for c in studio.controls.values()})
         notes.add(patch_findings(patch))
@@ -122,6 +135,8 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
         patch,
         rated,
         found,
+        readings,
+        None if notes.is_broken() else described,
     )
 
 
@@ -168,6 +183,7 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         door_port=part.service.port.value
         if part.service and part.service.port
         else DOOR_PORT,
+        panel=read_panel(part.panel, notes),
     )
     return studio, scenes.wanted
 
