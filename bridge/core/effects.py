@@ -60,7 +60,7 @@ class Due:
 
 @dataclass(frozen=True, slots=True)
 class NotSent:
-    """The port did not take a message that it was given."""
+    """The port did not take a message that it was given; `why` names the port."""
 
     port: str
     why: str

@@ -62,6 +62,11 @@ class Awaited:
     settle_at: float = inf
     is_confirmed: bool = False
 
+    @property
+    def is_by_hand(self) -> bool:
+        """Whether a person is to do it."""
+        return self.step is not None and self.step.by_hand
+
     def is_over(self, now: float) -> bool:
         """Whether nothing more is waited for."""
         if self.step is None:

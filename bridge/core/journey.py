@@ -89,8 +89,7 @@ class Journey:
         """Whether a newer wish need not wait: nothing sent is still on its way."""
         awaited = self.desk.flight.awaited.values()
         return not self.is_sent or all(
-            a.is_over(self.desk.now) or (a.step is not None and a.step.by_hand)
-            for a in awaited
+            a.is_over(self.desk.now) or a.is_by_hand for a in awaited
         )
 
     def advance(self) -> Turn:
@@ -162,5 +161,4 @@ class Journey:
 
     def _has_no_try_left(self, name: str) -> bool:
         awaited = self.desk.flight.awaited[name]
-        by_hand = awaited.step is not None and awaited.step.by_hand
-        return by_hand or awaited.tries >= TRIES
+        return awaited.is_by_hand or awaited.tries >= TRIES

@@ -33,6 +33,7 @@ from bridge.core.flight import Flight, ports_of
 from bridge.core.guard import Judge
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Ground, Heard, Knowledge
+from bridge.core.leg import Change
 from bridge.core.plans import Navigator, Plans
 from bridge.core.reception import Reception
 from bridge.core.rounds import round_of
@@ -123,6 +124,16 @@ class Machine:
         """The scene that is being crossed to, or ""."""
         journey = self._steering.journey
         return journey.request.scene.name if journey is not None else ""
+
+    @property
+    def by_hand(self) -> tuple[Change, ...]:
+        """What a person is asked to set now, and has not said to be done."""
+        awaited = self._desk.flight.awaited.values()
+        return tuple(
+            a.change
+            for a in awaited
+            if a.change is not None and a.is_by_hand and not a.is_confirmed
+        )
 
     @property
     def deadline(self) -> float | None:
@@ -237,7 +248,7 @@ class Machine:
 
     def _not_sent(self, port: str, why: str) -> None:
         if self._steering.journey is not None and self._desk.flight.takes(port):
-            self._steering.halt(f"{port} did not take a message: {why}")
+            self._steering.halt(f"a message was not taken: {why}")
 
     def _lose(self, port: str, why: str) -> None:
         takes = self._desk.flight.takes(port)

@@ -62,9 +62,12 @@ class Plans:
         return scene.name, tuple(belief[name] for name in self._controls)
 
 
-def navigator_for(judge: HouseJudge) -> Navigator:
-    """The house's navigator: the scene must be allowed, then a safe way be found."""
-    planner = Planner(judge)
+def navigator_for(judge: HouseJudge, planner: Planner | None = None) -> Navigator:
+    """The house's navigator: the scene must be allowed, then a safe way be found.
+
+    planner: one that has planned for this judge before and remembers it.
+    """
+    planner = planner or Planner(judge)
 
     def found(belief: Belief, scene: Scene) -> Crossing | Finding:
         refusal = None if scene.name == AT_REST else _refusal(judge, belief, scene)

@@ -1,13 +1,17 @@
-"""The one task that owns the state: arrivals in, effects out, nothing else decided.
+"""The one task that owns the state: arrivals in, effects out, one after the other.
 
-Rules of this file: nothing waits but the mailbox; every effect is performed in order;
-a port that fails is an event like any other, never an exception that ends the loop.
+Rules of this file: nothing else touches the machine; nothing here waits but for the
+mailbox; and the service manager is told that we are alive only after a whole round,
+so a loop that is stuck is noticed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import Any, Final, Protocol, assert_never
+import asyncio
+import json
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping
+from typing import Final, Protocol, assert_never
 
 from bridge.core.effects import (
     Began,
@@ -17,9 +21,11 @@ from bridge.core.effects import (
     NotSent,
     PortFound,
     PortLost,
+    Pressed,
     Send,
     Stop,
     Tell,
+    Wanted,
 )
 from bridge.core.machine import Machine
 from bridge.core.table import State
@@ -27,16 +33,19 @@ from bridge.core.wire import Message
 from bridge.engine.clock import Clock
 from bridge.engine.mailbox import Mailbox
 from bridge.engine.ports import Arrival, Asked, Found, Heard, Lost, Port, PortGone
-from bridge.engine.requests import Requests
-from bridge.engine.status import as_json, status_of, words_of
+from bridge.engine.requests import event_for
+from bridge.engine.status import Figures, Json, ended, error, in_a_line, noted, status
 
-IDLE_S: Final = 60.0
-"""The longest wait of a service that nobody watches: it costs nothing and shows, in a
-trace, that the loop goes round."""
+AT_ONCE: Final = 64
+"""Arrivals taken before what is due is done. What came before it counts first, as an
+edge that ends a press does; but a desk that talks without end must not hold it up."""
+
+IDLE_S: Final = 0.001
+"""Between two plans that are made ahead, so that whatever arrives comes first."""
 
 
 class Manager(Protocol):
-    """Whoever watches over the service (see `adapters.notify`)."""
+    """The service manager; nothing it is told waits or fails."""
 
     @property
     def ping_s(self) -> float | None:
@@ -48,7 +57,7 @@ class Manager(Protocol):
         ...
 
     def alive(self) -> None:
-        """The loop went round."""
+        """The service goes round."""
         ...
 
     def stopping(self) -> None:
@@ -56,143 +65,215 @@ class Manager(Protocol):
         ...
 
     def status(self, words: str) -> None:
-        """One line on how it is."""
+        """How the service stands, in a line."""
         ...
 
 
 class Engine:
-    """Runs one machine over its ports until it is stopped."""
+    """Runs one machine with its ports until it has stopped.
+
+    record: gets everything that is told, with its time. changed: called after every
+    round in which something was done, for whoever shows what is.
+    """
 
     def __init__(
         self,
         machine: Machine,
-        ports: Sequence[Port],
-        mailbox: Mailbox,
+        ports: Iterable[Port],
         clock: Clock,
         manager: Manager,
-        tell: Callable[[Tell], None],
-        light: Callable[[tuple[str, ...]], None] = lambda _: None,
+        record: Callable[[Tell, float], None],
+        changed: Callable[[], None] = lambda: None,
     ) -> None:
-        """tell, light: told what happens, at once; they must not wait or raise."""
         self.machine = machine
+        self.mailbox = Mailbox(clock, machine.reception.is_press)
+        self.figures = Figures()
         self._ports = {port.name: port for port in ports}
-        self._mailbox = mailbox
-        self._clock = clock
-        self._manager = manager
-        self._tell = tell
-        self._light = light
-        self._requests = Requests(machine.studio)
-        self._sent = 0
+        self._clock, self._manager = clock, manager
+        self._record, self._changed = record, changed
+        self._replies: dict[int, tuple[Callable[[str], None], float]] = {}
+        self._tickets = 0
+        self._taken = 0
         self._stops = 0
         self._is_ready = False
-        self._pressed_at: float | None = None
-        self._press_to_wire_s: float | None = None
+        self._ping_at = clock.now()
+        self.figures.why_absent.update(dict.fromkeys(self._ports, "not opened yet"))
+
+    # From the event loop, at any time
 
     def stop(self) -> None:
-        """End in good order; asked twice, at once. From the event loop only."""
+        """Let the service end in good order; a second time: at once."""
         self._stops += 1
-        self._mailbox.wake()
+        self.ask(("stop",), lambda _: None)  # wakes the loop; means nothing by itself
 
-    @property
-    def status(self) -> dict[str, Any]:
-        """What `treadle status` shows, as plain values (see `engine.status`)."""
-        return status_of(
-            self.machine,
-            self._ports.values(),
-            self._mailbox.drops,
-            self._clock.now(),
-            sent=self._sent,
-            press_to_wire_s=self._press_to_wire_s,
-        )
+    def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
+        """Ask as any program may; `reply` gets one line of JSON when it has ended."""
+        self.mailbox.put(Asked(words, reply, self._clock.now()))
+
+    def status(self) -> Json:
+        """How the service stands; see `engine.status`."""
+        now = self._clock.now()
+        ports, drops = self._ports.values(), self.mailbox.drops
+        return status(self.machine, ports, drops, self.figures, now)
+
+    def dropped(self) -> Mapping[str, int]:
+        """What was dropped so far, by port and cause in words."""
+        found = {f"mailbox: {kind}": n for kind, n in self.mailbox.drops.items()}
+        for port in self._ports.values():
+            found |= {f"{port.name}: {cause}": n for cause, n in port.drops.items()}
+        return found
+
+    # The task
 
     async def run(self) -> None:
-        """Open the ports, go round until stopped, close them, contacts first."""
+        """Open the ports, go round until the machine has stopped, close the ports."""
         try:
-            self._handle(Began())
-            for port in self._ports.values():
-                await port.open(self._mailbox.put)
-            while self.machine.state is not State.STOPPED:
-                await self._round()
+            self._do(Began())
+            async with asyncio.TaskGroup() as group:
+                put = self.mailbox.put
+                opening = [
+                    group.create_task(port.open(put)) for port in self._ports.values()
+                ]
+                await self._go_round()
+                for task in opening:
+                    task.cancel()
         finally:
-            self._manager.stopping()
-            for port in self._ports.values():
-                await port.close()
+            await self._close()
 
-    async def _round(self) -> None:
-        """Wait for one arrival or the next deadline, and do what follows from it."""
-        arrival = await self._mailbox.get(self._patience())
-        if self._stops:
-            self._stops -= 1
-            self._handle(Stop())
-        if arrival is not None:
-            self._take(arrival)
-        now = self._clock.now()
-        if (due := self.machine.deadline) is not None and due <= now:
+    async def _close(self) -> None:
+        """Close every port, whatever happens to the others."""
+        closing = (port.close() for port in self._ports.values())
+        found = await asyncio.gather(*closing, return_exceptions=True)
+        troubles = [trouble for trouble in found if isinstance(trouble, Exception)]
+        if troubles:
+            msg = "ports that could not be closed"
+            raise ExceptionGroup(msg, troubles)
+
+    async def _go_round(self) -> None:
+        while self.machine.state is not State.STOPPED:
+            arrival = await self.mailbox.get(self._patience())
+            if arrival is not None:
+                self._taken += 1
+                self._take(arrival)
+            while self._stops:
+                self._stops -= 1
+                self._manager.stopping()
+                self._do(Stop())
+            self._wake()
+            self._report()
+
+    def _patience(self) -> float | None:
+        """For how long nothing need be done, in seconds; None: for ever."""
+        if len(self.mailbox):
+            return 0.0
+        if self.machine.prepare():
+            return IDLE_S
+        times = [self.machine.deadline]
+        if self._manager.ping_s is not None:
+            times.append(self._ping_at)
+        due = [at for at in times if at is not None]
+        return max(0.0, min(due) - self._clock.now()) if due else None
+
+    def _wake(self) -> None:
+        """Do what is due, after what arrived before it."""
+        if len(self.mailbox) and self._taken < AT_ONCE:
+            return
+        self._taken = 0
+        now, due = self._clock.now(), self.machine.deadline
+        is_pinged = self._manager.ping_s is not None and now >= self._ping_at
+        if is_pinged or (due is not None and due <= now):
             self._perform(self.machine.wake(now))
+
+    def _report(self) -> None:
+        """Tell the service manager, now that a round is over."""
+        now = self._clock.now()
         if not self._is_ready and self.machine.state is not State.STARTING:
             self._is_ready = True
             self._manager.ready()
-        # After a real round, so that a loop that hangs is noticed as such.
-        self._manager.alive()
-        self._manager.status(words_of(self.machine))
+        self._manager.status(in_a_line(self.machine))
+        if self._manager.ping_s is not None and now >= self._ping_at:
+            self._ping_at = now + self._manager.ping_s
+            self._manager.alive()
 
-    def _patience(self) -> float:
-        """How long nothing needs to be done; no time at all while plans are missing."""
-        if self._stops or (not len(self._mailbox) and self.machine.prepare()):
-            return 0.0
-        wait = IDLE_S if self._manager.ping_s is None else self._manager.ping_s
-        if (due := self.machine.deadline) is not None:
-            wait = min(wait, max(0.0, due - self._clock.now()))
-        return wait
+    # Arrivals
 
     def _take(self, arrival: Arrival) -> None:
-        now = self._clock.now()
         match arrival:
             case Heard(message, at):
-                if self.machine.reception.is_press(message):
-                    self._pressed_at = at
-                self._perform(self.machine.hear(message, at, now))
-                self._pressed_at = None
-            case Asked(("status",), reply, _):
-                reply(as_json(self.status))
-            case Asked() as asked:
-                event = self._requests.begin(asked, self._sent)
-                if event is not None:
-                    self._handle(event)
-            case Lost(port, why, _):
-                self._handle(PortLost(port, why))
-            case Found(port, _):
-                self._handle(PortFound(port))
+                is_press = self.machine.reception.is_press(message)
+                effects = self.machine.hear(message, at, self._clock.now())
+                self._perform(effects)
+                if is_press and any(isinstance(effect, Send) for effect in effects):
+                    self.figures.pressed(self._clock.now() - at)
+            case Asked():
+                self._answer(arrival)
+            case Lost(port, why):
+                self.figures.why_absent[port] = why
+                self._do(PortLost(port, why))
+            case Found(port):
+                self.figures.why_absent.pop(port, None)
+                self._do(PortFound(port))
             case _:
                 assert_never(arrival)
 
-    def _handle(self, event: Event) -> None:
+    def _answer(self, asked: Asked) -> None:
+        if asked.words == ("status",):
+            asked.reply(_line(self.status()))
+            return
+        self._tickets += 1
+        events = event_for(asked.words, self._tickets, self.machine)
+        if isinstance(events, str):
+            asked.reply(_line(error(events)))
+            return
+        has_end = any(isinstance(event, Pressed | Wanted) for event in events)
+        if has_end:
+            self._replies[self._tickets] = (asked.reply, asked.at)
+        for event in events:
+            self._do(event)
+        if not has_end:
+            asked.reply(_line(noted(asked.words)))
+
+    # Effects
+
+    def _do(self, event: Event) -> None:
         self._perform(self.machine.handle(event, self._clock.now()))
 
     def _perform(self, effects: Iterable[Effect]) -> None:
-        for effect in effects:
-            match effect:
+        """Do all of it, and what comes of a message that was not taken."""
+        todo = deque(effects)
+        while todo:
+            match todo.popleft():
                 case Send(message):
-                    self._send(message)
-                case Tell() as told:
-                    self._requests.end(told, self._clock.now(), self._sent)
-                    self._tell(told)
-                case Light(scenes):
-                    self._light(scenes)
-                case _:
+                    todo += self._send(message)
+                case Tell() as record:
+                    self._tell(record)
+                case Light():
+                    pass
+                case effect:
                     assert_never(effect)
+        self._changed()
 
-    def _send(self, message: Message) -> None:
+    def _send(self, message: Message) -> tuple[Effect, ...]:
         port = self._ports.get(message.port)
         if port is None:
-            self._handle(NotSent(message.port, "the studio has no such port"))
-            return
-        try:
-            port.send(message)
-        except PortGone as gone:
-            self._handle(NotSent(message.port, str(gone)))
-            return
-        self._sent += 1
-        if self._pressed_at is not None:
-            self._press_to_wire_s = self._clock.now() - self._pressed_at
-            self._pressed_at = None
+            why = f"{message.port}: the studio has no such connection"
+        else:
+            try:
+                port.send(message)
+            except PortGone as gone:
+                why = str(gone)
+            else:
+                return ()
+        return self.machine.handle(NotSent(message.port, why), self._clock.now())
+
+    def _tell(self, record: Tell) -> None:
+        now = self._clock.now()
+        self.figures.last = record.words
+        self._record(record, now)
+        if record.ticket in self._replies:
+            reply, at = self._replies.pop(record.ticket)
+            reply(_line(ended(record, now - at)))
+
+
+def _line(value: Json) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)

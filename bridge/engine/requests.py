@@ -1,106 +1,67 @@
-"""Who asked for what, and how each request ended: the service's answers as values.
+"""What may be asked of the running service, in words, and which event each is.
 
-An answer is one JSON object, version 1:
-
-    {"treadle": 1, "asked": "go", "told": "arrived", "words": "...", "scene": "phones",
-     "cure": "", "rules": [...], "messages": 4, "ms": 31.2}
-
-`told` is how it ended (`core.effects.Told`), or "misunderstood" or "busy".
+press BUTTON [GESTURE]   as if the person did it
+go SCENE                 by its name
+hand CONTROL VALUE       a person says what a hand control stands at
+done                     a person says that everything asked by hand is done
+status                   answered by the loop itself
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Final
+from bridge.core.cures import value_words
+from bridge.core.effects import Event, Pressed, Said, Wanted
+from bridge.core.machine import Machine
+from bridge.core.studio import Control, Gesture, Reach
 
-from bridge.core.effects import ENDS, Pressed, Tell, Wanted
-from bridge.core.studio import Gesture, Studio
-from bridge.engine.ports import Asked
-
-VERSION: Final = 1
-
-MOST_OPEN: Final = 64
-"""Requests that wait for their end: a person has one or two; a program that asks for
-more without listening is told that we are busy."""
-
-GESTURES: Final = {gesture.value: gesture for gesture in Gesture}
-
-HELP: Final = 'ask "press" BUTTON [GESTURE], "go" SCENE or "status"'
+USAGE = "press BUTTON [GESTURE], go SCENE, hand CONTROL VALUE, done, status"
 
 
-@dataclass(slots=True)
-class _Open:
-    asked: str
-    reply: Callable[[str], None]
-    at: float
-    sent: int
+def event_for(
+    words: tuple[str, ...], ticket: int, machine: Machine
+) -> tuple[Event, ...] | str:
+    """The events, of which the first carries the ticket; or what is wrong, in words."""
+    match words:
+        case ("press", button):
+            return (Pressed(button, Gesture.TAP, ticket),)
+        case ("press", button, gesture):
+            known = {made.value: made for made in Gesture}
+            if gesture in known:
+                return (Pressed(button, known[gesture], ticket),)
+            return f"there is no gesture {gesture!r}; there are {', '.join(known)}"
+        case ("go", scene):
+            return (Wanted(scene, ticket),)
+        case ("hand", name, value):
+            return _said(machine, name, value)
+        case ("done",):
+            steps = machine.by_hand
+            said = tuple(Said(change.control, change.value) for change in steps)
+            return said or "nothing is asked of a hand now"
+        case _:
+            return f"{' '.join(words)!r} is not understood; there are {USAGE}"
 
 
-@dataclass(slots=True)
-class Requests:
-    """The requests that have not ended yet. sent: messages sent in all, by then."""
-
-    studio: Studio
-    _open: dict[int, _Open] = field(default_factory=dict)
-    _count: int = 0
-
-    def begin(self, asked: Asked, sent: int) -> Pressed | Wanted | None:
-        """The event for the machine; None if the request was answered at once."""
-        event = self._event(asked.words, self._count + 1)
-        if isinstance(event, str):
-            asked.reply(answer(asked.words, "misunderstood", event, cure=HELP))
-            return None
-        if len(self._open) >= MOST_OPEN:
-            words = f"{MOST_OPEN} requests are waiting already"
-            asked.reply(answer(asked.words, "busy", words, cure="ask again later"))
-            return None
-        self._count += 1
-        self._open[self._count] = _Open(asked.words[0], asked.reply, asked.at, sent)
-        return event
-
-    def end(self, told: Tell, now: float, sent: int) -> None:
-        """Answer the request that ends with this record, if any does."""
-        if told.ticket is None or told.told not in ENDS:
-            return
-        one = self._open.pop(told.ticket, None)
-        if one is not None:
-            one.reply(
-                answer(
-                    (one.asked,),
-                    told.told.value,
-                    told.words,
-                    scene=told.scene,
-                    cure=told.cure,
-                    rules=list(told.rules),
-                    messages=sent - one.sent,
-                    ms=round((now - one.at) * 1000, 2),
-                )
-            )
-
-    def _event(self, words: tuple[str, ...], ticket: int) -> Pressed | Wanted | str:
-        match words:
-            case ("go", scene):
-                if scene in self.studio.scenes:
-                    return Wanted(scene, ticket)
-                known = ", ".join(self.studio.scenes)
-                return f'the scene "{scene}" is not known; known: {known}'
-            case ("press", button, *rest) if len(rest) <= 1:
-                gesture = GESTURES.get(rest[0] if rest else Gesture.TAP.value)
-                names = [one.name for one in self.studio.buttons]
-                if button not in names:
-                    known = ", ".join(names) or "none"
-                    return f'the button "{button}" is not known; known: {known}'
-                if gesture is None:
-                    return f'the gesture "{rest[0]}" is none of {", ".join(GESTURES)}'
-                return Pressed(button, gesture, ticket)
-            case _:
-                return f'"{" ".join(words)}" is not understood'
+def _said(machine: Machine, name: str, words: str) -> tuple[Event, ...] | str:
+    control = _control(machine, name)
+    if isinstance(control, str):
+        return control
+    for value in control.values:
+        if value_words(value) == words:
+            return (Said(control.name, value),)
+    known = ", ".join(value_words(value) for value in control.values)
+    return f"{control.label} has no value {words!r}; it has {known}"
 
 
-def answer(words: tuple[str, ...], told: str, said: str, **more: object) -> str:
-    """One answer as a line of JSON."""
-    asked = words[0] if words else ""
-    body = {"treadle": VERSION, "asked": asked, "told": told, "words": said}
-    return json.dumps({**body, **more})
+def _control(machine: Machine, name: str) -> Control | str:
+    """The hand control of this full name or label."""
+    hands = [
+        control
+        for control in machine.studio.controls.values()
+        if control.reach is Reach.HAND
+    ]
+    found = [c for c in hands if name in (c.name, c.label)]
+    if len(found) == 1:
+        return found[0]
+    known = ", ".join(control.name for control in hands) or "none"
+    many = "more than one" if found else "no"
+    return f"there is {many} hand control {name!r}; there are {known}"

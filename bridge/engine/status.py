@@ -1,81 +1,136 @@
-"""What the service says of itself: one JSON object, version 1.
+"""What the service says of itself, as JSON, to whoever asks.
 
-{"treadle": 1, "asked": "status", "told": "status", "words": "resting in phones",
- "state": "resting", "scenes": ["phones"], "heading": "", "gestures": "...",
- "controls": [{"name", "label", "gear", "values": ["on"], "why", "age_s"}],
- "ports": {"desk": {"there": true, "why": "", "drops": {}}}, "drops": {...},
- "sent": 12, "press_to_wire_ms": 1.3}
+One object, keys in this order:
+
+version: 1; raised when a key changes its meaning or goes away, not when one is added.
+studio: its name. state: starting, resting, crossing, halted, stopping or stopped.
+scenes: those of which every value surely holds. heading: the one on the way, or "".
+controls: for each its name, label, gear, reach, values (all that may hold, in words),
+    why that is believed, and age_s, for how many seconds.
+by_hand: what a person is asked to set now: control and value, in words.
+ports: for each its name, is_found, why not (or ""), and drops by cause.
+drops: what the mailbox dropped, by kind.
+press_ms: from the last press being heard to its first message being sent, and
+    worst_press_ms since the start; null while nothing was pressed.
+last: the last record, in words.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, Final
 
 from bridge.core.cures import value_words
+from bridge.core.effects import Tell
 from bridge.core.machine import Machine
 from bridge.engine.ports import Port
-from bridge.engine.requests import VERSION
+
+VERSION: Final = 1
+
+Json = dict[str, Any]
 
 
-def status_of(
+@dataclass(slots=True)
+class Figures:
+    """What the engine counts. Presses in seconds; `why_absent`: port -> words."""
+
+    press_s: float | None = None
+    worst_press_s: float | None = None
+    why_absent: dict[str, str] = field(default_factory=dict)
+    last: str = ""
+
+    def pressed(self, seconds: float) -> None:
+        """A press took so long to become a message."""
+        self.press_s = seconds
+        self.worst_press_s = max(seconds, self.worst_press_s or 0.0)
+
+
+def status(
     machine: Machine,
     ports: Iterable[Port],
     drops: Mapping[str, int],
+    figures: Figures,
     now: float,
-    *,
-    sent: int,
-    press_to_wire_s: float | None,
-) -> dict[str, Any]:
-    """The status as plain values; times are ages in seconds."""
-    latency = None if press_to_wire_s is None else round(press_to_wire_s * 1000, 3)
+) -> Json:
+    """How the service stands; see the head of this file."""
     return {
-        "treadle": VERSION,
-        "asked": "status",
-        "told": "status",
-        "words": words_of(machine),
+        "version": VERSION,
+        "studio": machine.studio.name,
         "state": machine.state.value,
         "scenes": list(machine.scenes_in_force),
         "heading": machine.heading,
-        "controls": [
-            {
-                "name": name,
-                "label": control.label,
-                "gear": control.gear,
-                "values": sorted(
-                    value_words(v) for v in machine.knowledge[name].values
-                ),
-                "why": machine.knowledge[name].ground.value,
-                "age_s": round(max(0.0, now - machine.knowledge[name].since), 1),
-            }
-            for name, control in machine.studio.controls.items()
+        "controls": [_control(machine, name, now) for name in machine.studio.controls],
+        "by_hand": [
+            {"control": change.control, "value": value_words(change.value)}
+            for change in machine.by_hand
         ],
-        "ports": {
-            port.name: {
-                "there": port.name not in machine.absent,
-                "why": machine.absent.get(port.name, ""),
-                "drops": dict(port.drops),
-            }
-            for port in ports
-        },
+        "ports": [_port(port, figures.why_absent) for port in ports],
         "drops": dict(drops),
-        "sent": sent,
-        "press_to_wire_ms": latency,
+        "press_ms": _ms(figures.press_s),
+        "worst_press_ms": _ms(figures.worst_press_s),
+        "last": figures.last,
     }
 
 
-def words_of(machine: Machine) -> str:
-    """One line: what the service does, and in which scene."""
-    scenes = " and ".join(machine.scenes_in_force)
-    words = machine.state.value + (f" in {scenes}" if scenes else "")
-    if machine.heading:
-        words += f", on the way to {machine.heading}"
-    if machine.absent:
-        words += f"; not there: {', '.join(machine.absent)}"
-    return words
+def in_a_line(machine: Machine) -> str:
+    """The same for the service manager: one line."""
+    where = machine.heading or ", ".join(machine.scenes_in_force) or "no scene"
+    belief = machine.knowledge.belief
+    unsure = sum(len(values) > 1 for values in belief.values())
+    parts = [f"{machine.state.value}: {where}"]
+    if unsure:
+        parts.append(f"{unsure} of {len(belief)} controls not sure")
+    parts += [f"{port} is not there" for port in sorted(machine.absent)]
+    return "; ".join(parts)
 
 
-def as_json(status: Mapping[str, Any]) -> str:
-    """The status as one line."""
-    return json.dumps(status)
+def ended(record: Tell, seconds: float) -> Json:
+    """How a request ended; `seconds` since it was asked."""
+    return {
+        "version": VERSION,
+        "ended": record.told.value,
+        "scene": record.scene,
+        "words": record.words,
+        "rules": list(record.rules),
+        "people": list(record.people),
+        "cure": record.cure,
+        "took_ms": _ms(seconds),
+    }
+
+
+def noted(words: tuple[str, ...]) -> Json:
+    """Something was said that has no end of its own."""
+    return {"version": VERSION, "noted": " ".join(words)}
+
+
+def error(words: str) -> Json:
+    """A request that is none."""
+    return {"version": VERSION, "error": words}
+
+
+def _control(machine: Machine, name: str, now: float) -> Json:
+    control, track = machine.studio.controls[name], machine.knowledge[name]
+    return {
+        "name": name,
+        "label": control.label,
+        "gear": control.gear,
+        "reach": control.reach.value,
+        "values": sorted(value_words(value) for value in track.values),
+        "why": track.ground.value,
+        "age_s": round(max(0.0, now - track.since), 3),
+    }
+
+
+def _port(port: Port, why_absent: Mapping[str, str]) -> Json:
+    why = why_absent.get(port.name, "")
+    return {
+        "name": port.name,
+        "is_found": port.name not in why_absent,
+        "why": why,
+        "drops": dict(port.drops),
+    }
+
+
+def _ms(seconds: float | None) -> float | None:
+    return None if seconds is None else round(seconds * 1000, 3)

@@ -515,11 +515,11 @@ def test_a_port_that_takes_no_message_halts_in_words() -> None:
     stage = started("phones")
     stage.desk.fate = lambda: ()
     stage.go("speakers", ticket=1)
-    stage.happen(NotSent("desk", "no route"))
+    stage.happen(NotSent("desk", "desk: no route"))
     assert stage.state() is State.HALTED
     assert stage.values("mic") == {False, True}
     assert stage.words(Told.HALTED) == [
-        "on the way to speakers: desk did not take a message: no route"
+        "on the way to speakers: a message was not taken: desk: no route"
     ]
 
 
