@@ -313,6 +313,18 @@ Connection = MidiDevice | OscPeer | OutputLine | InputLine
 
 
 @dataclass(frozen=True, slots=True)
+class PanelPlace:
+    """Where the web page is served: an address in numbers, and a port.
+
+    names: what browsers may call it besides, as behind a reverse proxy.
+    """
+
+    host: str
+    port: int
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Person:
     """Somebody who talks and listens."""
 
@@ -344,3 +356,4 @@ class Studio:
     air_gear: tuple[AirGear, ...] = ()
     start_scene: str | None = None
     door_port: int = 9720
+    panel: PanelPlace | None = None

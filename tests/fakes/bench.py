@@ -13,9 +13,9 @@ from bridge.core.effects import (
     ENDS,
     Began,
     Effect,
-    Moved,
     PortFound,
     Pressed,
+    Said,
     Send,
     Tell,
     Wanted,
@@ -66,6 +66,11 @@ class FakeBench:
                 self.handle(Pressed(button, Gesture(gesture), ticket))
             case ("go", scene):
                 self.handle(Wanted(scene, ticket))
+            case ("done",):
+                steps = self.machine.by_hand
+                for change in steps:
+                    self.handle(Said(change.control, change.value))
+                reply(json.dumps({"noted": "done"}))
             case _:
                 reply(json.dumps({"words": "not understood"}))
 
@@ -74,8 +79,11 @@ class FakeBench:
         self.handle(Pressed(button, gesture))
 
     def move(self, control: str, value: Value) -> None:
-        """A hand on the desk."""
-        self.handle(Moved(control, value))
+        """A hand on the desk, which remembers it and tells it."""
+        for message in self.machine.studio.controls[control].messages[value]:
+            if isinstance(message, Osc):
+                self._desk[message.address] = message.arguments
+                self._hear(message)
 
     def handle(self, event: object) -> None:
         self._do(self.machine.handle(event, self._loop.time()))  # type: ignore[arg-type]

@@ -101,6 +101,7 @@ class _Routes:
             Route("/set-up", self._set_up, methods=["GET"]),
             Route("/press", _refusing(self._press), methods=["POST"]),
             Route("/go", _refusing(self._go), methods=["POST"]),
+            Route("/done", _refusing(self._done), methods=["POST"]),
             Route("/enter", _refusing(self._enter), methods=["POST"]),
             Route("/leave", _refusing(self._leave), methods=["POST"]),
         ]
@@ -112,7 +113,7 @@ class _Routes:
         except Full:
             after = {"Retry-After": "10"}
             raise RefusedError(503, "too many pages are open", after) from None
-        self._panel.changed()
+        self._panel.opened()
         return StreamingResponse(
             _from(first, events),
             headers={"content-type": "text/event-stream", "x-accel-buffering": "no"},
@@ -135,6 +136,9 @@ class _Routes:
     async def _go(self, request: Request) -> Response:
         asked = _asked(request, "boot", "scene")
         return await self._ask(asked, ("go", asked["scene"]))
+
+    async def _done(self, request: Request) -> Response:
+        return await self._ask(_asked(request, "boot"), ("done",))
 
     async def _ask(self, asked: Mapping[str, str], words: tuple[str, ...]) -> Response:
         if asked["boot"] != self._panel.boot:

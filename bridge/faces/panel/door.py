@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import os
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Coroutine
 from pathlib import Path
 
 from bridge.core.studio import Studio
@@ -38,10 +38,12 @@ async def panel_at(
     keys: Keys | None,
     *,
     now: Callable[[], float],
+    trouble: Callable[[Exception], None],
 ) -> AsyncIterator[tuple[Panel, Where]]:
     """The panel, open at a place until the block ends; port 0 is filled in.
 
-    Raises OSError if the place is taken.
+    trouble: told of a mistake of the panel's own, which ends the panel and nothing
+    else. Raises OSError if the place is taken.
     """
     listening = await asyncio.to_thread(bound, where.host, where.port)
     port = listening.getsockname()[1]
@@ -51,8 +53,8 @@ async def panel_at(
     panel = Panel(studio, set_up, bench, now, time.time)
     server = Server(app_for(panel, files, where.hosts(addresses), keys, now))
     async with asyncio.TaskGroup() as tasks:
-        showing = tasks.create_task(panel.run())
-        serving = tasks.create_task(server.serve([listening]))
+        showing = tasks.create_task(_held(panel.run(), trouble))
+        serving = tasks.create_task(_held(server.serve([listening]), trouble))
         try:
             yield panel, where
         finally:
@@ -60,3 +62,12 @@ async def panel_at(
             server.stop()
             await asyncio.wait([serving])
             showing.cancel()
+
+
+async def _held(
+    work: Coroutine[None, None, None], trouble: Callable[[Exception], None]
+) -> None:
+    try:
+        await work
+    except Exception as mistake:  # noqa: BLE001 (the pedal must outlive the panel)
+        trouble(mistake)

@@ -36,7 +36,6 @@ class Hub:
 
     def __init__(self) -> None:
         self._streams: set[_Stream] = set()
-        self._text: bytes | None = None
         self._timer: asyncio.TimerHandle | None = None
         self._is_closed = False
         self.wanted = asyncio.Event()
@@ -46,7 +45,6 @@ class Hub:
 
     def publish(self, text: bytes) -> None:
         """Show this to every page, as soon as each can take it."""
-        self._text = text
         for stream in self._streams:
             stream.text = text
             stream.event.set()
@@ -65,10 +63,7 @@ class Hub:
         if len(self._streams) >= MOST_STREAMS or self._is_closed:
             raise Full
         mine = _Stream()
-        self._streams.add(mine)
-        if self._text is not None:
-            mine.text = self._text
-            mine.event.set()
+        self._streams.add(mine)  # whoever opens it has the present published
         self.wanted.set()
         self._beat_on()
         try:
@@ -88,7 +83,6 @@ class Hub:
             self._streams.discard(mine)
             if not self._streams:
                 self.wanted.clear()
-                self._text = None  # old news by the time that a page opens again
 
     def _beat_on(self) -> None:
         if self._timer is None and not self._is_closed:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bridge.core.finding import in_file_order
 from bridge.core.patch_list import CAUTIONS, laid, plugging_order
-from bridge.core.patching import patch_findings
 from bridge.core.proof import Proof
 from bridge.core.studio import Kind, Reach
 from bridge.faces.check import last_line
@@ -19,7 +18,6 @@ def known_of(loaded: Loaded, proof: Proof) -> SetUp:
     if loaded.patch is None:
         proved = last_line(proof, findings)
         return SetUp(in_file_order(findings), loaded.sources, proved=proved)
-    findings += patch_findings(loaded.patch)
     levels = tuple(
         control.label
         for control in (loaded.studio.controls if loaded.studio else {}).values()

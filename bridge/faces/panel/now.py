@@ -7,12 +7,11 @@ needs no reckoning and is sent at once; `safety` and `hearing` take a judge.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from bridge.core.belief import Belief, settled
 from bridge.core.cures import value_words
-from bridge.core.effects import Told
 from bridge.core.explain import finding_of
 from bridge.core.hearing import Bound, Corner
 from bridge.core.judge import HouseJudge
@@ -23,7 +22,6 @@ from bridge.core.studio import (
     AirGear,
     Button,
     Listener,
-    Reach,
     Scale,
     Source,
     Studio,
@@ -50,7 +48,7 @@ def quick(studio: Studio, look: Snapshot, records: Sequence[Record]) -> Json:
         "scenes": [_scene(name, look) for name in studio.scenes],
         "buttons": [_button(button, look) for button in studio.buttons],
         "belief": [_believed(studio, b, look.at) for b in look.believed],
-        "hand": hand_steps(studio, look, records),
+        "hand": hand_steps(studio, look),
         "absent": [
             {"port": shown(port), "why": shown(why)}
             for port, why in sorted(look.absent.items())
@@ -120,26 +118,14 @@ def kind_of(here: Believed) -> str:
     return "known" if len(here.values) == 1 else "unknown"
 
 
-def hand_steps(studio: Studio, look: Snapshot, records: Iterable[Record]) -> list[Json]:
-    """What the person was asked to set by hand and has not set yet."""
-    asked: tuple[str, ...] = ()
-    for record in records:
-        if record.told is Told.BY_HAND:
-            asked = (*asked, *record.controls)
-        elif record.told in (Told.ARRIVED, Told.HALTED, Told.SUPERSEDED):
-            asked = ()
-    scene = studio.scenes.get(look.heading)
-    if scene is None:
-        return []
+def hand_steps(studio: Studio, look: Snapshot) -> list[Json]:
+    """What the person is asked to set by hand now, in the words of the gear."""
     steps = []
-    for name in dict.fromkeys(asked):
-        control, value = studio.controls[name], scene.values.get(name)
-        if control.reach is not Reach.HAND or value is None:
-            continue
-        if look.belief[name] != {value}:
-            default = f"set {control.label} to {value_words(value)}"
-            words = control.hand_words.get(value, default)
-            steps.append({"control": shown(name), "id": name, "words": shown(words)})
+    for name, value in look.by_hand:
+        control = studio.controls[name]
+        default = f"set {control.label} to {value_words(value)}"
+        words = control.hand_words.get(value, default)
+        steps.append({"control": shown(control.label), "words": shown(words)})
     return steps
 
 

@@ -15,9 +15,9 @@ import secrets
 from collections import deque
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from typing import Any, TypeVar
 
-from bridge.core.belief import Belief
 from bridge.core.effects import Tell
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
@@ -63,12 +63,16 @@ class Panel:
         self._worker = ThreadPoolExecutor(1, thread_name_prefix="panel")
         self._reckoned: dict[str, tuple[Json, list[Json]]] = {}
         self._dirty = asyncio.Event()
+        self._unjudged = asyncio.Event()
         self._count = 0
+        self._told = 0
+        self._shown: object = None
 
     # What the service tells
 
     def told(self, record: Tell, at: float) -> None:
         """Something happened."""
+        self._told += 1
         self._records.append(
             Record(
                 record.told,
@@ -86,6 +90,11 @@ class Panel:
         """Something may look different now."""
         self._dirty.set()
 
+    def opened(self) -> None:
+        """A page has opened: show it how things stand, changed or not."""
+        self._shown = None
+        self._dirty.set()
+
     def close(self) -> None:
         """End all streams and the worker."""
         self.hub.close()
@@ -94,11 +103,41 @@ class Panel:
 
     async def run(self) -> None:
         """Bring every change to the open pages; ends when cancelled."""
+        async with asyncio.TaskGroup() as tasks:
+            tasks.create_task(self._show_changes())
+            tasks.create_task(self._reckon_changes())
+
+    async def _show_changes(self) -> None:
+        """What the service knows is shown at once."""
         while True:
             await self.hub.wanted.wait()
             await self._dirty.wait()
             self._dirty.clear()
-            await self._show()
+            look = self._bench.look()
+            known = self._reckoned.get(_key(look))
+            # A question that brings nothing new is no reason to wake every page.
+            known_now = (_key(look), look.state, look.heading, look.absent)
+            shown = (known_now, look.by_hand, self._told)
+            if (shown, known is None) == self._shown:
+                continue
+            self._shown = (shown, known is None)
+            self._publish(look, known)
+            if known is None:
+                self._unjudged.set()
+
+    async def _reckon_changes(self) -> None:
+        """What takes reckoning follows, for the newest look only."""
+        while True:
+            await self._unjudged.wait()
+            self._unjudged.clear()
+            look = self._bench.look()
+            if _key(look) in self._reckoned:
+                continue
+            found = await self._off_loop(partial(self._reckon, look))
+            if len(self._reckoned) >= MOST_REMEMBERED:
+                self._reckoned.pop(next(iter(self._reckoned)))
+            self._reckoned[_key(look)] = found
+            self.changed()
 
     # What pages ask for
 
@@ -153,24 +192,12 @@ class Panel:
                 return gesture in {made.value for made in rounds}
             case ("go", scene):
                 return scene in self._studio.scenes
+            case ("done",):
+                return True
             case _:
                 return False
 
     # Showing
-
-    async def _show(self) -> None:
-        look = self._bench.look()
-        belief = _key(look.belief, look.scenes)
-        known = self._reckoned.get(belief)
-        self._publish(look, known)
-        if known is None:
-            known = await self._off_loop(lambda: self._reckon(look))
-            if len(self._reckoned) >= MOST_REMEMBERED:
-                self._reckoned.pop(next(iter(self._reckoned)))
-            self._reckoned[belief] = known
-            # If something has changed meanwhile the next round shows it.
-            if not self._dirty.is_set():
-                self._publish(self._bench.look(), known)
 
     def _reckon(self, look: Snapshot) -> tuple[Json, list[Json]]:
         return (
@@ -203,5 +230,6 @@ def encoded(value: Mapping[str, Any]) -> bytes:
     return json.dumps(finite(value), ensure_ascii=False).encode()
 
 
-def _key(belief: Belief, scenes: tuple[str, ...]) -> str:
-    return repr((scenes, sorted((n, sorted(map(str, v))) for n, v in belief.items())))
+def _key(look: Snapshot) -> str:
+    belief = sorted((n, sorted(map(str, v))) for n, v in look.belief.items())
+    return repr((look.scenes, belief))

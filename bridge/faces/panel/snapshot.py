@@ -42,6 +42,7 @@ class Snapshot:
 
     state: as the machine says it. scenes: those surely in force. heading: the scene
     that is being crossed to, or "". absent: ports that are not there, and why.
+    by_hand: what a person is asked to set now, and to what.
     """
 
     at: float
@@ -50,6 +51,7 @@ class Snapshot:
     heading: str
     believed: tuple[Believed, ...]
     absent: Mapping[str, str]
+    by_hand: tuple[tuple[str, Value], ...] = ()
 
     @property
     def belief(self) -> Belief:
@@ -65,7 +67,7 @@ class Bench(Protocol):
         ...
 
     def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
-        """Ask as any program may: ("press", button, gesture) or ("go", scene).
+        """Ask as any program may: ("press", button, gesture), ("go", scene), ("done",).
 
         `reply` gets one line of JSON when the request has ended.
         """
@@ -86,4 +88,5 @@ def look_at(machine: Machine, now: float) -> Snapshot:
         machine.heading,
         tuple(Believed(n, t.values, t.ground, t.since) for n, t in tracks),
         machine.absent,
+        tuple((change.control, change.value) for change in machine.by_hand),
     )

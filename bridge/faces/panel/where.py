@@ -8,9 +8,10 @@ from __future__ import annotations
 import ipaddress
 from dataclasses import dataclass
 
-PORT = 9780
+from bridge.core.studio import PanelPlace
+from bridge.files.studio_panel import HOST, PORT, place_of
+
 LOOPBACK_NAMES = ("localhost", "127.0.0.1", "[::1]")
-EXAMPLE = "192.168.4.2:9780"
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +21,7 @@ class Where:
     names: besides the address, with no port: what a reverse proxy is called by.
     """
 
-    host: str = "127.0.0.1"
+    host: str = HOST
     port: int = PORT
     names: tuple[str, ...] = ()
 
@@ -61,22 +62,10 @@ class Where:
 
 def read_where(text: str, names: tuple[str, ...] = ()) -> Where | str:
     """`HOST:PORT`, `HOST` or `:PORT`; or in words what is wrong with it."""
-    host, port = text.strip(), ""
-    if host.startswith("["):
-        host, _, port = host[1:].partition("]")
-        port = port.removeprefix(":")
-    elif host.count(":") == 1:
-        host, _, port = host.partition(":")
-    if host.lower() == "localhost":
-        host = ""
-    host = host or "127.0.0.1"
-    try:
-        address = ipaddress.ip_address(host)
-    except ValueError:
-        return (
-            f'"{host}" is not an address of this machine; write one in numbers, '
-            f"such as {EXAMPLE}"
-        )
-    if port and not (port.isascii() and port.isdigit() and 0 <= int(port) <= 65_535):
-        return f'"{port}" is not a port; a port is a number from 1 to 65535'
-    return Where(str(address), int(port) if port else PORT, names)
+    found = place_of(text, names)
+    return found if isinstance(found, str) else at(found)
+
+
+def at(place: PanelPlace) -> Where:
+    """The place that a studio file names."""
+    return Where(place.host, place.port, place.names)

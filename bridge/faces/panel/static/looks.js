@@ -26,12 +26,12 @@ function heard(who, cell) {
   const bar = h("span", { class: "bar" });
   bar.style.width = `${Math.round(cell.bar * 100)}%`;
   const words = cell.heard ? [h("b", null, `${cell.known ? "" : "up to "}${cell.level}`),
-    h("span", null, cell.delay)] : [h("b", null, "never")];
+    " ", h("span", null, cell.delay)] : [h("b", null, "never")];
   return h("button", {
     class: `cell${kind}`, type: "button", "data-at": `${who.name} ${cell.source}`,
-    "aria-label": `${who.name} hears ${cell.source}: ${cell.words}`,
     onclick: () => paths(who, cell),
-  }, h("span", { class: "src soft" }, cell.source), words, cell.heard ? bar : null);
+  }, h("span", { class: "unseen" }, `${who.name} hears `),
+  h("span", { class: "src soft" }, cell.source, " "), words, cell.heard ? bar : null);
 }
 
 function paths(who, cell) {

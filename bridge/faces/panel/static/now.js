@@ -21,7 +21,7 @@ export function showNow(now, press) {
   document.getElementById("studio").textContent = now.studio;
   show("safety", now.safety, safety);
   show("place", { scenes: now.scenes, state: now.state, heading: now.heading }, place);
-  show("hand", now.hand, hand);
+  show("hand", now.hand, (steps) => hand(steps, press));
   show("absent", now.absent, absent);
   if (now.people) show("listening", now.people, listening);
   show("keys", { buttons: now.buttons, scenes: now.scenes }, (d) => keys(d, press));
@@ -59,10 +59,13 @@ function place({ scenes, state, heading }) {
     h("p", null, heading ? `crossing to ${heading}` : STATES[state] ?? state));
 }
 
-function hand(steps) {
+function hand(steps, press) {
   if (!steps.length) return null;
   return h("div", { class: "card todo" }, h("h3", null, "To do by hand, now"),
-    h("ol", null, steps.map((step) => h("li", null, icon("hand"), step.words))));
+    h("ol", null, steps.map((step) => h("li", null, icon("hand"), step.words))),
+    h("button", { class: "plain", type: "button", "data-press": true, "data-at": "done",
+      onclick: (event) => press(event.currentTarget, "done", {}, "done") },
+    steps.length > 1 ? "All of it is done" : "It is done"));
 }
 
 function absent(ports) {

@@ -161,10 +161,11 @@ async function press(key, what, members, name) {
   try {
     const answer = await post(`/${what}`, { boot: now.boot, ...members });
     const told = await answer.json();
-    if (!answer.ok) say(told.error, true);
+    if (!answer.ok || told.error) say(told.error, true);
+    else if (told.noted) say("Noted.", false);
     else {
       const took = Math.round(performance.now() - begun);
-      const words = told.words ?? told.message ?? "";
+      const words = [told.words, told.cure && `Do: ${told.cure}.`].filter(Boolean).join(". ");
       const bad = told.ended && told.ended !== "arrived";
       say(`${words}${bad ? "" : ` (${took} ms)`}`, bad);
     }

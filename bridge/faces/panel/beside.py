@@ -1,0 +1,117 @@
+"""The panel beside a running engine: what `run` opens if it is asked to."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import time
+from collections.abc import AsyncIterator, Callable, Mapping
+from dataclasses import dataclass, field
+
+from bridge.core.effects import Tell
+from bridge.core.proof import Proof
+from bridge.engine.loop import Engine
+from bridge.faces.outcome import CouldNotRunError
+from bridge.faces.panel.door import keys_path, panel_at
+from bridge.faces.panel.keys import Keys
+from bridge.faces.panel.known import known_of
+from bridge.faces.panel.notice import notice, outer_address, own_addresses
+from bridge.faces.panel.panel import Panel
+from bridge.faces.panel.snapshot import Snapshot, look_at
+from bridge.faces.panel.where import Where
+from bridge.files.studio import Loaded
+
+
+class EngineBench:
+    """The engine as the panel sees it."""
+
+    def __init__(self, engine: Engine, now: Callable[[], float]) -> None:
+        self._engine, self._now = engine, now
+
+    def look(self) -> Snapshot:
+        """How the machine stands."""
+        return look_at(self._engine.machine, self._now())
+
+    def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
+        """Put a request into the mailbox, behind whatever came before it."""
+        self._engine.ask(words, reply)
+
+    def dropped(self) -> Mapping[str, int]:
+        """What mailbox and ports have dropped, by cause."""
+        return self._engine.dropped()
+
+
+@dataclass(slots=True)
+class Beside:
+    """A panel that is not open yet; `tell` may be called before and after."""
+
+    where: Where
+    loaded: Loaded
+    proof: Proof
+    renew: bool = False
+    _keys: Keys | None = None
+    _token: str | None = None
+    _panel: Panel | None = None
+    _early: list[tuple[Tell, float]] = field(default_factory=list)
+
+    def prepare(self) -> None:
+        """Read or make the token; nothing is open yet. Raises CouldNotRunError."""
+        if self.where.is_open:
+            return
+        path = keys_path()
+        self._keys = Keys(path, time.time)
+        try:
+            self._token = self._keys.renew() if self.renew else self._keys.load()
+        except OSError as error:
+            why = f"{path} cannot be written: {error.strerror or error}"
+            cure = "the token is kept there; set STATE_DIRECTORY to a folder of yours"
+            raise CouldNotRunError(why, cure) from error
+
+    def told(self, record: Tell, at: float) -> None:
+        """A record of the engine."""
+        if self._panel is None:
+            self._early.append((record, at))
+        else:
+            self._panel.told(record, at)
+
+    def changed(self) -> None:
+        """The engine has done something."""
+        if self._panel is not None:
+            self._panel.changed()
+
+    @contextlib.asynccontextmanager
+    async def open(
+        self, engine: Engine, say: Callable[[str], None]
+    ) -> AsyncIterator[None]:
+        """Serve the panel while the block runs. Raises CouldNotRunError."""
+        studio = self.loaded.studio
+        assert studio is not None
+        now = asyncio.get_running_loop().time
+        bench = EngineBench(engine, now)
+        known = known_of(self.loaded, self.proof)
+        addresses = await asyncio.to_thread(own_addresses)
+        opening = panel_at(
+            self.where,
+            studio,
+            known,
+            bench,
+            self._keys,
+            now=now,
+            trouble=lambda mistake: say(
+                f"panel: closed by a mistake of ours: {mistake!r}"
+            ),
+        )
+        async with contextlib.AsyncExitStack() as stack:
+            try:
+                panel, where = await stack.enter_async_context(opening)
+            except OSError as error:
+                why = f"the panel cannot be served at {self.where.url()}: {error}"
+                cure = "see that no other program has this place, or name another"
+                raise CouldNotRunError(why, cure) from error
+            self._panel = panel
+            for record, at in self._early:
+                panel.told(record, at)
+            self._early.clear()
+            say(notice(where, self._token, address=outer_address(addresses)))
+            self._token = None
+            yield

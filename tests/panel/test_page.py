@@ -1,0 +1,422 @@
+"""The page in a real Chromium, with a real server and the real machine behind it."""
+
+import json
+import re
+import signal
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from bridge.core.studio import Gesture, Reach
+from bridge.core.wire import Osc
+from bridge.faces.panel.keys import Keys
+from bridge.faces.panel.looks import SetUp
+from bridge.files.shelf import shipped_studios
+from tests.fakes.hostile import hostile
+from tests.fakes.panel_rig import Rig, proved
+from tests.panel.conftest import PHONE, WIDE, Open
+
+ROOT = Path(__file__).resolve().parents[2]
+VIEWS = ("now", "hears", "flow", "crossings", "happened", "set-up")
+SIZES = {"phone": PHONE, "wide": WIDE}
+
+
+@pytest.fixture(autouse=True)
+def nothing_blocks_the_loop() -> None:
+    """Not here: the browser's driver keeps a loop of its own in this thread."""
+
+
+def scene(page: Page, name: str) -> None:
+    page.locator(f'[data-at="scene {name}"]').click()
+    expect(page.locator("#answer")).to_contain_text(f"{name} is in force")
+
+
+def keep(shots: Path, name: str, page: Page) -> None:
+    picture = page.screenshot(full_page=True)
+    assert picture.startswith(b"\x89PNG"), name
+    (shots / f"{name}.png").write_bytes(picture)
+
+
+def turn_to(page: Page, rig: Rig, view: str) -> None:
+    page.goto(f"{rig.url}#{view}")
+    inside = f"#view-{view} .body > *, #view-{view} svg.flow, #view-{view} .key"
+    page.locator(inside).first.wait_for()
+
+
+# Pressing and seeing
+
+
+def test_a_press_on_the_page_is_a_message_on_the_wire(
+    observatory: Rig, open_page: Open
+) -> None:
+    page = open_page(observatory.url)
+    scene(page, "speakers")
+    observatory.call(observatory.bench.wire.clear)
+    page.get_by_role("button", name="pedal, hold").click()
+    expect(page.locator("#answer")).to_contain_text("remote call is in force")
+    sent = [m for m in observatory.bench.wire if isinstance(m, Osc) and m.arguments]
+    assert ("desk", 1.0) in {(m.port, m.arguments[0]) for m in sent}
+    assert observatory.bench.machine.scenes_in_force == ("remote call",)
+    expect(page.locator("#place")).to_contain_text("remote call")
+    expect(page.locator(".key.down")).to_contain_text("remote call")
+    expect(page.locator('[data-at="scene remote call"]')).to_have_attribute(
+        "aria-pressed", "true"
+    )
+
+
+def test_a_press_on_the_pedal_is_seen_on_every_page(
+    observatory: Rig, open_page: Open
+) -> None:
+    pages = [open_page(observatory.url, size=size) for size in SIZES.values()]
+    scene(pages[0], "phones")
+    observatory.call(lambda: observatory.bench.press("pedal", Gesture.TAP))
+    for page in pages:
+        expect(page.locator("#place")).to_contain_text("speakers")
+        expect(page).to_have_title(re.compile("speakers"))
+        listening = page.locator("#listening")
+        expect(listening).to_contain_text("on speakers")
+
+
+def test_a_hand_on_the_desk_is_told_as_such(
+    observatory: Rig, open_page: Open, shots: Path
+) -> None:
+    page = open_page(observatory.url)
+    scene(page, "phones")
+    guest = "desk: in 5/6 to program"
+    observatory.call(lambda: observatory.bench.move(guest, value=True))
+    expect(page.locator("#safety")).to_contain_text("Not safe")
+    expect(page.locator("#safety")).to_contain_text("Safe again by")
+    expect(page).to_have_title(re.compile("NOT SAFE"))
+    expect(page.locator("#belief tr.hand").first).to_contain_text("moved by hand")
+    keep(shots, "unsafe-wide-light", page)
+    scene(page, "phones")
+    expect(page.locator("#safety")).to_contain_text("Safe")
+    expect(page.locator("#safety")).not_to_contain_text("Not safe")
+
+
+def test_what_was_sent_and_not_confirmed_is_shown_in_flight(open_page: Open) -> None:
+    with Rig(*proved(shipped_studios() / "observatory.yaml")) as rig:
+        page = open_page(rig.url)
+        scene(page, "phones")
+        rig.bench.answers = False
+        page.locator('[data-at="scene remote call"]').click()
+        row = page.locator("#belief tr.flight").first
+        expect(row).to_contain_text("astronomer to monitor")
+        expect(row).to_contain_text("off or on")
+        expect(page.locator("#place")).to_contain_text("remote call")
+        expect(page.locator("#answer")).to_have_class("bad")
+        expect(page.locator("#answer")).to_contain_text("never confirmed")
+
+
+def test_a_step_by_hand_is_asked_for_and_said_to_be_done(open_page: Open) -> None:
+    studio, _ = proved(shipped_studios() / "observatory.yaml")
+    name = "desk: in 2 to monitor"  # nobody reaches it but by hand
+    controls = dict(studio.controls)
+    controls[name] = replace(
+        controls[name],
+        reach=Reach.HAND,
+        messages={},
+        ask=(),
+        hand_words={True: "press the second button of strip 2"},
+    )
+    scenes = {n: s for n, s in studio.scenes.items() if n != "start"}
+    phones = scenes["phones"]
+    scenes["phones"] = replace(phones, values={**phones.values, name: True})
+    changed = replace(studio, controls=controls, scenes=scenes, start_scene=None)
+    with Rig(changed) as rig:
+        page = open_page(rig.url)
+        page.locator('[data-at="scene phones"]').click()
+        asked = page.locator("#hand")
+        expect(asked).to_contain_text("press the second button of strip 2")
+        expect(page.locator("#place")).to_contain_text("crossing to phones")
+        page.get_by_role("button", name="It is done").click()
+        expect(asked).to_be_empty()
+        expect(page.locator('[data-at="scene phones"]')).to_contain_text("in force")
+
+
+def test_ticks_of_the_checklist_stay(harbour: Rig, open_page: Open) -> None:
+    page = open_page(harbour.url + "#set-up")
+    expect(page.locator("#wiring")).to_contain_text("amplifier.level 1")
+    page.locator("#wiring input").first.check()
+    page.reload()
+    expect(page.locator("#wiring input").first).to_be_checked()
+
+
+# Cut off
+
+
+def test_a_service_that_is_killed_is_missed_and_its_next_one_is_taken(
+    open_page: Open, shots: Path
+) -> None:
+    def service(where: str) -> tuple[subprocess.Popen[str], str]:
+        studio = str(shipped_studios() / "observatory.yaml")
+        command = [sys.executable, "-m", "tests.fakes.panel_rig", studio, where]
+        made = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+        assert made.stdout is not None
+        return made, made.stdout.readline().strip()
+
+    first, url = service("127.0.0.1:0")
+    second = None
+    try:
+        page = open_page(url, size=PHONE, expect_errors=True)
+        scene(page, "phones")
+        first.send_signal(signal.SIGKILL)
+        expect(page.locator("#lost")).to_be_visible()
+        expect(page.get_by_role("alert")).to_contain_text("Cut off from the service")
+        expect(page).to_have_title(re.compile("CUT OFF"))
+        for button in page.locator("#keys .key").all():
+            expect(button).to_be_disabled()
+        expect(page.locator("#place")).to_contain_text("phones")  # old, and said so
+        keep(shots, "lost-phone-light", page)
+        first.wait()
+        second, again = service(url.removeprefix("http://").rstrip("/"))
+        assert again == url
+        page.locator("html[data-link=live]").wait_for()
+        expect(page.locator("#lost")).to_be_hidden()
+        expect(page.locator("#place")).to_contain_text("start")
+        scene(page, "speakers")
+    finally:
+        for made in (first, second):
+            if made is not None:
+                made.kill()
+                made.communicate()
+
+
+def test_a_service_that_stops_says_so_and_ends_at_once(open_page: Open) -> None:
+    rig = Rig(*proved(shipped_studios() / "observatory.yaml"))
+    with rig:
+        page = open_page(rig.url, expect_errors=True)
+        expect(page.locator("#place")).to_contain_text("start")
+    assert not rig._thread.is_alive()
+    expect(page.locator("#lost")).to_contain_text("The service has stopped")
+
+
+# The views
+
+
+def test_who_hears_what_shows_paths_when_a_cell_is_pressed(
+    observatory: Rig, open_page: Open
+) -> None:
+    page = open_page(observatory.url)
+    scene(page, "remote call")
+    page.get_by_role("link", name="Who hears").click()
+    page.get_by_role("button", name="presenter hears astronomer").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("desk.in 5/6")
+    expect(dialog).to_contain_text("in all")
+    page.keyboard.press("Escape")
+    expect(dialog).to_be_hidden()
+
+
+def test_the_flow_lights_paths_and_shows_the_cut_for_the_guest(
+    observatory: Rig, open_page: Open
+) -> None:
+    page = open_page(observatory.url)
+    scene(page, "remote call")
+    page.get_by_role("link", name="The flow").click()
+    guard = page.locator("#drawing .cut.guard").first
+    expect(guard).to_contain_text("desk.in 5/6 to desk.program out is cut")
+    expect(page.locator("#drawing")).to_contain_text(
+        "else astronomer would hear their own voice come back late"
+    )
+    lit = page.locator("#drawing .run.lit title").all_text_contents()
+    assert "changeover.rest to phones.in" in lit
+    assert "changeover.pulled to speakers.in" not in lit
+
+
+@pytest.mark.parametrize("name", ["observatory", "harbour"])
+def test_no_text_of_the_drawing_covers_another(
+    request: pytest.FixtureRequest, open_page: Open, name: str
+) -> None:
+    rig: Rig = request.getfixturevalue(name)
+    page = open_page(rig.url + "#flow")
+    page.locator("#drawing svg").wait_for()
+    covered = page.evaluate(
+        """() => {
+          const all = [...document.querySelectorAll('#drawing text')];
+          const boxes = all.map((e) => [e.textContent, e.getBoundingClientRect()]);
+          return boxes.flatMap(([a, p], i) => boxes.slice(i + 1).filter(([, q]) =>
+            p.left < q.right - 1 && q.left < p.right - 1 &&
+            p.top < q.bottom - 3 && q.top < p.bottom - 3).map(([b]) => [a, b]));
+        }"""
+    )
+    assert covered == []
+
+
+def test_a_crossing_is_shown_before_it_is_done(
+    observatory: Rig, open_page: Open
+) -> None:
+    page = open_page(observatory.url)
+    scene(page, "phones")
+    page.get_by_role("link", name="Crossings").click()
+    way = page.locator('.way[data-at="speakers"]')
+    expect(way).to_contain_text("changeover pulled")
+    expect(way.locator(".leg").first).to_contain_text("cut")
+    before = len(observatory.bench.wire)
+    page.reload()
+    expect(page.locator('.way[data-at="speakers"]')).to_be_visible()
+    assert len(observatory.bench.wire) == before
+    page.get_by_role("button", name="Go to speakers").click()
+    expect(page.locator('.way[data-at="speakers"]')).to_contain_text("in force")
+
+
+def test_what_happened_is_told_and_timed(observatory: Rig, open_page: Open) -> None:
+    page = open_page(observatory.url)
+    scene(page, "phones")
+    scene(page, "speakers")
+    page.get_by_role("link", name="Journal").click()
+    expect(page.locator(".record").first).to_contain_text("speakers is in force")
+    expect(page.locator(".plot .dot").last).to_contain_text("speakers: ")
+
+
+def test_findings_are_shown_with_the_line_they_are_about(
+    harbour: Rig, open_page: Open
+) -> None:
+    studio, set_up = proved(shipped_studios() / "lighthouse-reading-hour.yaml")
+    assert set_up.findings
+    with Rig(studio, set_up) as rig:
+        page = open_page(rig.url + "#set-up")
+        shown = page.locator(".finding")
+        expect(shown).to_have_count(len(set_up.findings))
+        first = set_up.findings[0]
+        expect(shown.first).to_contain_text(first.message)
+        if first.place is not None:
+            expect(shown.first).to_contain_text(str(first.place))
+            expect(shown.first.locator("mark")).not_to_be_empty()
+
+
+# For everybody
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_everything_can_be_reached_by_keyboard(
+    observatory: Rig, open_page: Open, size: str
+) -> None:
+    page = open_page(observatory.url, size=SIZES[size])
+    scene(page, "phones")
+    page.reload()
+    page.locator("html[data-link=live]").wait_for()
+    reached = []
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        reached.append(page.evaluate("document.activeElement.dataset.at ?? ''"))
+        if reached[-1] == "scene speakers":
+            break
+    assert reached[-1] == "scene speakers", reached
+    page.keyboard.press("Enter")
+    expect(page.locator("#place")).to_contain_text("speakers")
+    # The keys are drawn anew, and the focus stays where the hand is.
+    held = page.evaluate("document.activeElement.dataset.at")
+    assert held == "scene speakers"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_the_checker_finds_no_serious_fault(
+    harbour: Rig, open_page: Open, axe: str, size: str, scheme: str
+) -> None:
+    page = open_page(harbour.url, size=SIZES[size], scheme=scheme)
+    for view in VIEWS:
+        turn_to(page, harbour, view)
+        found = page.evaluate(f"{axe}; axe.run()")
+        serious = [
+            (v["id"], [n["target"] for n in v["nodes"]])
+            for v in found["violations"]
+            if v["impact"] in ("serious", "critical", "moderate")
+        ]
+        assert serious == [], (view, json.dumps(serious))
+        assert len(found["passes"]) > 15
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_targets_are_large_and_nothing_runs_out_of_the_page(
+    harbour: Rig, open_page: Open, size: str
+) -> None:
+    page = open_page(harbour.url, size=SIZES[size])
+    page.locator("#keys .key").first.wait_for()
+    for view in VIEWS:
+        turn_to(page, harbour, view)
+        width = page.evaluate("document.documentElement.scrollWidth")
+        assert width <= SIZES[size][0], view
+        small = page.evaluate(
+            """() => [...document.querySelectorAll('button, nav a, summary, label')]
+              .filter((e) => e.offsetParent && e.getBoundingClientRect().height < 44)
+              .map((e) => e.textContent)"""
+        )
+        assert small == [], view
+
+
+# Let in, or not
+
+
+def test_the_token_of_the_code_lets_in_and_leaves_no_trace(
+    tmp_path: Path, open_page: Open
+) -> None:
+    studio, _ = proved(shipped_studios() / "observatory.yaml")
+    keys = Keys(tmp_path / "panel.json", lambda: 0.0)
+    token = keys.load()
+    assert token is not None
+    with Rig(studio, SetUp(), keys=keys) as rig:
+        page = open_page(f"{rig.url}#token={token}")
+        expect(page.locator("#place")).to_contain_text("start")
+        assert token not in page.url
+        page.reload()
+        expect(page.locator("#place")).to_contain_text("start")
+    with Rig(studio, SetUp(), rig.where, keys) as rig:  # the service anew: still in
+        page.goto(rig.url)
+        expect(page.locator("#place")).to_contain_text("start")
+
+
+def test_without_the_token_the_page_asks_for_it(
+    tmp_path: Path, open_page: Open
+) -> None:
+    studio, _ = proved(shipped_studios() / "observatory.yaml")
+    keys = Keys(None, lambda: 0.0)
+    token = keys.load()
+    with Rig(studio, SetUp(), keys=keys) as rig:
+        page = open_page(rig.url, live=False, expect_errors=True)
+        dialog = page.get_by_role("dialog")
+        expect(dialog).to_contain_text("not let in yet")
+        page.get_by_label("Token").fill("wrong")
+        page.get_by_role("button", name="Let me in").click()
+        expect(dialog).to_contain_text("this is not the token")
+        page.get_by_label("Token").fill(str(token))
+        page.get_by_role("button", name="Let me in").click()
+        expect(dialog).to_be_hidden()
+        expect(page.locator("#place")).to_contain_text("start")
+
+
+def test_script_in_every_name_stays_text(open_page: Open) -> None:
+    studio, _ = proved(shipped_studios() / "observatory.yaml")
+    evil = hostile(studio)
+    with Rig(evil, SetUp()) as rig:
+        page = open_page(rig.url)
+        for view in VIEWS:
+            turn_to(page, rig, view)
+            assert page.evaluate("window.boom") is None
+            assert page.locator("main img, main script").count() == 0
+        page.goto(f"{rig.url}#now")
+        expect(page.locator("#keys")).to_contain_text("<script>")
+        name = next(name for name in evil.scenes if name.startswith("speakers"))
+        page.locator("#keys .key", has_text=name).last.click()
+        expect(page.locator("#answer")).to_contain_text("is in force")
+        assert page.evaluate("window.boom") is None
+
+
+# Pictures, to be looked at
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_pictures_of_every_view(
+    observatory: Rig, open_page: Open, shots: Path, size: str, scheme: str
+) -> None:
+    page = open_page(observatory.url, size=SIZES[size], scheme=scheme)
+    scene(page, "remote call")
+    for view in VIEWS:
+        turn_to(page, observatory, view)
+        keep(shots, f"{view}-{size}-{scheme}", page)
