@@ -9,7 +9,7 @@ other, so every question about voltage or load looks through it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from itertools import product
 
@@ -164,12 +164,16 @@ class Patch:
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """One jack met through passive gear: when, by which cables, through which gear."""
+    """One jack met through passive gear: when, by which cables, through which gear.
+
+    loss_db: what pads on the way take off the voltage, by their nominal levels.
+    """
 
     jack: Jack
     condition: Condition
     cables: tuple[Cable, ...]
     through: tuple[str, ...] = ()
+    loss_db: float = 0.0
 
 
 def loads(patch: Patch, output: Jack) -> tuple[Reach, ...]:
@@ -223,29 +227,46 @@ def parallel_ohm(impedances: Iterable[float]) -> float:
 
 def _walk(patch: Patch, start: str, *, onward: bool) -> Iterator[Reach]:
     """Follow cables and passive gear from a jack, with the sound or against it."""
-    todo: list[tuple[str, Condition, tuple[Cable, ...], tuple[str, ...]]] = [
-        (start, {}, (), ())
-    ]
+    here = Reach(patch.jacks[start], {}, ())
+    todo = [here]
     seen: set[tuple[str, tuple[Cable, ...]]] = set()
     while todo:
-        point, condition, trail, through = todo.pop(0)
-        if (point, trail) in seen:
+        here = todo.pop(0)
+        point = here.jack.name
+        if (point, here.cables) in seen:
             continue
-        seen.add((point, trail))
+        seen.add((point, here.cables))
         for cable in patch.cables:
             near, far = cable.source, cable.target
             if not onward:
                 near, far = far, near
-            if near != point or cable in trail:
+            if near != point or cable in here.cables:
                 continue
-            jack, more = patch.jacks[far], (*trail, cable)
-            if not patch.is_passive(jack):
-                yield Reach(jack, condition, more, through)
+            there = replace(here, jack=patch.jacks[far], cables=(*here.cables, cable))
+            if not patch.is_passive(there.jack):
+                yield there
                 continue
-            for behind, when in _inside(patch, far, onward=onward):
-                both = together(condition, when)
-                if both is not None:
-                    todo.append((behind, both, more, (*through, jack.gear)))
+            todo += _behind(patch, there, onward=onward)
+
+
+def _behind(patch: Patch, reach: Reach, *, onward: bool) -> Iterator[Reach]:
+    """The other ends of a passive box that is met at one of its jacks."""
+    for name, when in _inside(patch, reach.jack.name, onward=onward):
+        both = together(reach.condition, when)
+        jack = patch.jacks[name]
+        if both is None:
+            continue
+        first, last = (reach.jack, jack) if onward else (jack, reach.jack)
+        loss = 0.0
+        if first.nominal_db is not None and last.nominal_db is not None:
+            loss = first.nominal_db - last.nominal_db
+        yield Reach(
+            jack,
+            both,
+            reach.cables,
+            (*reach.through, jack.gear),
+            reach.loss_db + loss,
+        )
 
 
 def _inside(

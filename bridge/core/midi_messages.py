@@ -68,6 +68,14 @@ def exclusive(body: bytes) -> bytes:
     return _not_over(EXCLUSIVE_BYTES, framed)
 
 
+def checked_by_sum(head: bytes, body: bytes) -> bytes:
+    """Frame head and body with a checksum behind: the seven-bit sum with it is 0.
+
+    The head (identification, model) is not summed. Common practice, no source.
+    """
+    return exclusive(head + body + bytes((-sum(body) % 128,)))
+
+
 def identity_request(device: int = ALL_CALL) -> bytes:
     """Ask a device what it is (universal, non-real-time)."""
     return exclusive(bytes((0x7E, _data("device", device), 0x06, 0x01)))

@@ -12,6 +12,7 @@ from bridge.core.jacks import (
     Jack,
     Level,
     Patch,
+    Reach,
     at_once,
     drivers,
     loads,
@@ -38,14 +39,15 @@ def levels_differ(patch: Patch) -> Iterator[Finding]:
         for reach in loads(patch, source):
             if reach.cables[0] is not cable:
                 continue
-            found = _gap(source, reach.jack, cable)
+            found = _gap(source, reach, cable)
             if found is not None:
                 yield found
 
 
-def _gap(source: Jack, target: Jack, cable: Cable) -> Finding | None:
+def _gap(source: Jack, reach: Reach, cable: Cable) -> Finding | None:
+    target = reach.jack
     if source.level is target.level:
-        return _step(source, target, cable)
+        return _step(source, reach, cable)
     sorts = (source.level, target.level)
     if sorts == (Level.MIC, Level.LINE):
         return _sorts(
@@ -90,10 +92,11 @@ def _level(jack: Jack) -> str:
     return word if jack.level_words == word else f"{word} ({jack.level_words})"
 
 
-def _step(source: Jack, target: Jack, cable: Cable) -> Finding | None:
+def _step(source: Jack, reach: Reach, cable: Cable) -> Finding | None:
+    target = reach.jack
     if source.nominal_db is None or target.nominal_db is None:
         return None
-    step = source.nominal_db - target.nominal_db
+    step = source.nominal_db - reach.loss_db - target.nominal_db
     digital = source.level is Level.DIGITAL
     most = DIGITAL_STEP_DB if digital else LEVEL_STEP_DB
     if abs(step) <= most:
@@ -128,7 +131,7 @@ def headroom_short(patch: Patch) -> Iterator[Finding]:
             most = reach.jack.most_db
             if reach.cables[0] is not cable or most is None:
                 continue
-            room = most - source.nominal_db
+            room = most - (source.nominal_db - reach.loss_db)
             if room < PERMITTED_MAXIMUM_DB:
                 yield Finding(
                     CABLE,

@@ -128,7 +128,7 @@ def _step_db(patch: Patch, row: Laid) -> float:
         return 0.0
     nominal = row.source.nominal_db
     steps = [
-        nominal - reach.jack.nominal_db
+        nominal - reach.loss_db - reach.jack.nominal_db
         for reach in loads(patch, row.source)
         if reach.cables[0] is row.cable
         and reach.jack.level is Level.LINE

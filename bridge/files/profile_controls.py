@@ -13,7 +13,8 @@ from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType
 from bridge.files.schema_profile import SettingPart
 from bridge.files.shapes import Later, unknown_name, wrong
-from bridge.files.spoken import About, read_about, read_message, read_number
+from bridge.files.spoken import About, read_about, read_number
+from bridge.files.spoken_whole import read_messages
 from bridge.files.tree import Listing, Node, Table, Text
 
 SWITCH_WORDS = {"off": False, "on": True}
@@ -155,14 +156,12 @@ class SettingReader:
         if isinstance(cell, Text) and not cell.value:
             return ()
         items = cell.items if isinstance(cell, Listing) else (cell,)
-        messages = []
+        messages: list[Message] = []
         for item in items:
             if not isinstance(item, Text):
                 wrong(self.notes, item, "a message")
                 continue
-            message = read_message(self.filling.fill(item), self.notes)
-            if message is not None:
-                messages.append(message)
+            messages += read_messages(self.filling.fill(item), self.notes)
         return tuple(messages)
 
     def _no_messages(self, silent: list[str], place: Place) -> None:

@@ -117,5 +117,6 @@ def _filling(**numbers: tuple[Text, int]) -> Filling:
     words: dict[str, str] = {}
     for word, (name, number) in numbers.items():
         words[word] = str(number)
+        words[f"{word} hex"] = f"{number:02X}"
         words[f"{word} name"] = name.value
     return Filling(words)

@@ -19,7 +19,9 @@ GRAMMAR = (
     "control NUMBER on channel NUMBER = NUMBER",
     "note NUMBER on channel NUMBER = NUMBER",
     "program on channel NUMBER = NUMBER",
-    "sysex BYTES, as in sysex 7D 01 05",
+    "nrpn NUMBER or HIGH/LOW on channel NUMBER = NUMBER",
+    "sysex BYTES, as in sysex 7D 01 05, or sysex BYTES (BYTES) sum",
+    "show control COMMAND [cue NUMBER [of list NUMBER]] to device NUMBER as FORMAT",
     "/ADDRESS = NUMBER, as in /strip/1/to/2 = 1",
     "line = released, or line = driven",
 )

@@ -266,6 +266,19 @@ def test_a_level_is_followed_through_a_split_cable() -> None:
     assert only(it).message.startswith("player.out gives +4 dBu and desk.in takes")
 
 
+def test_a_pad_on_the_way_takes_the_step_away() -> None:
+    pad = box("pad", "other", ("pad.in", "pad.out"))
+    low = jack("desk.in", level="-10 dBV", connector="RCA", balanced=False)
+    out = jack("pad.out", out=True, level="-10 dBV", connector="RCA", balanced=False)
+    cables = ("player.out -> pad.in", "pad.out -> desk.in")
+    assert rules(patch([LINE_OUT, jack("pad.in"), out, low], *cables, boxes=[pad])) == (
+        set()
+    )
+    # and where it is not wanted it is too much
+    found = only(patch([LINE_OUT, jack("pad.in"), out, LINE_IN], *cables, boxes=[pad]))
+    assert (found.rule, found.measured) == ("levels-differ", "-11.8 dB")
+
+
 @pytest.mark.parametrize(
     ("source", "target", "says"),
     [
