@@ -7,7 +7,6 @@ service is small and starts quickly.
 from __future__ import annotations
 
 import ipaddress
-import time
 from collections.abc import Callable, Iterable, Mapping
 from typing import assert_never
 
@@ -27,7 +26,6 @@ from bridge.core.studio import (
 from bridge.core.wire import Osc
 from bridge.engine.clock import MonotonicClock
 from bridge.engine.loop import Engine
-from bridge.engine.mailbox import Mailbox
 from bridge.engine.ports import Port
 
 DOOR = "treadle"
@@ -40,29 +38,21 @@ DOOR_HOST = "127.0.0.1"
 def service_for(
     studio: Studio,
     judge: HouseJudge,
-    tell: Callable[[Tell], None],
+    ports: Iterable[Port],
+    record: Callable[[Tell, float], None],
     environment: Mapping[str, str],
-    *,
-    imagine_contacts: bool = False,
-    light: Callable[[tuple[str, ...]], None] = lambda _: None,
+    changed: Callable[[], None] = lambda: None,
 ) -> Engine:
-    """The whole service for a studio that was proved; `run` it in an event loop.
+    """The whole service for a studio that was proved. Call it in the event loop.
 
-    Call it before the event loop runs: it looks at what this computer has.
+    record: gets what is told and when (monotonic seconds); it must not wait.
+    changed: called after each round in which something was done.
     """
     from bridge.adapters.notify import Manager
 
     clock = MonotonicClock()
-    machine = Machine(studio, judge, navigator_for(judge), time.monotonic())
-    return Engine(
-        machine,
-        build_ports(studio, imagine_contacts=imagine_contacts),
-        Mailbox(clock, machine.reception.is_press),
-        clock,
-        Manager(environment),
-        tell,
-        light,
-    )
+    machine = Machine(studio, judge, navigator_for(judge), clock.now())
+    return Engine(machine, ports, clock, Manager(environment), record, changed)
 
 
 def build_ports(studio: Studio, *, imagine_contacts: bool) -> tuple[Port, ...]:

@@ -91,7 +91,7 @@ class Engine:
         self._ports = {port.name: port for port in ports}
         self._clock, self._manager = clock, manager
         self._record, self._changed = record, changed
-        self._replies: dict[int, tuple[Callable[[str], None], float]] = {}
+        self._replies: dict[int, tuple[Callable[[str], None], float, int]] = {}
         self._tickets = 0
         self._taken = 0
         self._stops = 0
@@ -227,7 +227,8 @@ class Engine:
             return
         has_end = any(isinstance(event, Pressed | Wanted) for event in events)
         if has_end:
-            self._replies[self._tickets] = (asked.reply, asked.at)
+            sent = self.figures.sent
+            self._replies[self._tickets] = (asked.reply, asked.at, sent)
         for event in events:
             self._do(event)
         if not has_end:
@@ -263,16 +264,17 @@ class Engine:
             except PortGone as gone:
                 why = str(gone)
             else:
+                self.figures.sent += 1
                 return ()
         return self.machine.handle(NotSent(message.port, why), self._clock.now())
 
     def _tell(self, record: Tell) -> None:
         now = self._clock.now()
-        self.figures.last = record.words
+        self.figures.told(record)
         self._record(record, now)
         if record.ticket in self._replies:
-            reply, at = self._replies.pop(record.ticket)
-            reply(_line(ended(record, now - at)))
+            reply, at, sent = self._replies.pop(record.ticket)
+            reply(_line(ended(record, self.figures, now - at, sent)))
 
 
 def _line(value: Json) -> str:

@@ -9,7 +9,7 @@ controls: for each its name, label, gear, reach, values (all that may hold, in w
     why that is believed, and age_s, for how many seconds.
 by_hand: what a person is asked to set now: control and value, in words.
 ports: for each its name, is_found, why not (or ""), and drops by cause.
-drops: what the mailbox dropped, by kind.
+drops: what the mailbox dropped, by kind. sent: messages sent, questions included.
 press_ms: from the last press being heard to its first message being sent, and
     worst_press_ms since the start; null while nothing was pressed.
 last: the last record, in words.
@@ -22,7 +22,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from bridge.core.cures import value_words
-from bridge.core.effects import Tell
+from bridge.core.effects import Tell, Told
 from bridge.core.machine import Machine
 from bridge.engine.ports import Port
 
@@ -33,8 +33,14 @@ Json = dict[str, Any]
 
 @dataclass(slots=True)
 class Figures:
-    """What the engine counts. Presses in seconds; `why_absent`: port -> words."""
+    """What the engine counts. Presses in seconds; `why_absent`: port -> words.
 
+    sent: messages given to ports, questions included. way: the last crossing's scene,
+    and its legs and steps in words.
+    """
+
+    sent: int = 0
+    way: tuple[str, str] = ("", "")
     press_s: float | None = None
     worst_press_s: float | None = None
     why_absent: dict[str, str] = field(default_factory=dict)
@@ -44,6 +50,12 @@ class Figures:
         """A press took so long to become a message."""
         self.press_s = seconds
         self.worst_press_s = max(seconds, self.worst_press_s or 0.0)
+
+    def told(self, record: Tell) -> None:
+        """Something was told."""
+        self.last = record.words
+        if record.told is Told.CROSSING:
+            self.way = (record.scene, record.words)
 
 
 def status(
@@ -67,6 +79,7 @@ def status(
         ],
         "ports": [_port(port, figures.why_absent) for port in ports],
         "drops": dict(drops),
+        "sent": figures.sent,
         "press_ms": _ms(figures.press_s),
         "worst_press_ms": _ms(figures.worst_press_s),
         "last": figures.last,
@@ -85,8 +98,9 @@ def in_a_line(machine: Machine) -> str:
     return "; ".join(parts)
 
 
-def ended(record: Tell, seconds: float) -> Json:
-    """How a request ended; `seconds` since it was asked."""
+def ended(record: Tell, figures: Figures, seconds: float, sent: int) -> Json:
+    """How a request ended: `seconds` after it was asked, when `sent` were sent."""
+    scene, way = figures.way
     return {
         "version": VERSION,
         "ended": record.told.value,
@@ -96,6 +110,8 @@ def ended(record: Tell, seconds: float) -> Json:
         "people": list(record.people),
         "cure": record.cure,
         "took_ms": _ms(seconds),
+        "messages": figures.sent - sent,
+        "way": way if scene == record.scene else "",
     }
 
 

@@ -8,10 +8,10 @@ from pathlib import Path
 from bridge.core.finding import Finding, Severity, in_file_order
 from bridge.core.proof import Proof, prove
 from bridge.core.studio import Kind
-from bridge.faces.crossing import counted
 from bridge.faces.opened import Opened, found_outcome, opened
 from bridge.faces.outcome import Data, Exit, Outcome
 from bridge.faces.report import summary
+from bridge.faces.tables import counted
 
 
 def check(path: Path, *, colour: bool, width: int) -> Outcome:

@@ -65,6 +65,13 @@ class Child:
                 msg = f"{self} did not say what it should; it said:\n{said}"
                 raise CouldNotRunError(msg)
 
+    def wait(self, seconds: float) -> None:
+        """Let time pass, and take in what is said meanwhile."""
+        deadline = time.monotonic() + seconds
+        while (left := deadline - time.monotonic()) > 0 and self._read(left):
+            pass
+        select.select([], [], [], max(0.0, deadline - time.monotonic()))
+
     def pending(self) -> list[str]:
         """Return the lines that came since, without waiting."""
         while self._read(0.0):

@@ -21,7 +21,7 @@ from bridge.core.wire import Contact, Message, Midi, Osc
 from bridge.faces.hears import named, setting_of
 from bridge.faces.opened import Opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
-from bridge.faces.tables import WIDTH, draw
+from bridge.faces.tables import WIDTH, counted, draw
 from bridge.wiring import packet
 
 UNKNOWN = "unknown"
@@ -175,11 +175,6 @@ def totals(studio: Studio, found: Crossing) -> str:
         f"{counted(len(found.legs), 'leg')}, {counted(messages, 'message')}{by_hand}, "
         f"{delay_words(time_ms(studio, found))}"
     )
-
-
-def counted(number: int, noun: str) -> str:
-    """A number and its noun: "1 leg", "2 legs"."""
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _leg_lines(

@@ -42,6 +42,11 @@ def draw(
     return lines
 
 
+def counted(number: int, noun: str) -> str:
+    """A number and its noun: "1 leg", "2 legs"."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def _parts(widths: Sequence[int], left: int, room: int) -> list[list[int]]:
     """Which columns stand side by side; each part begins with the left columns."""
     begin = list(range(left))

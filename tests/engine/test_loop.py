@@ -182,6 +182,8 @@ async def test_a_request_is_answered_when_the_crossing_has_ended() -> None:
         "rules": [],
         "people": [],
         "cure": "",
+        "messages": 4,  # three steps, and the desk is asked once
+        "way": "to phones: 3 steps in 1 leg",
     }
     # The strip has 2 ms between its two messages, and settles 20 ms after them.
     assert took == pytest.approx(22.0)
@@ -288,6 +290,7 @@ async def test_the_status_is_complete_and_of_version_1() -> None:
             {"name": "pedal", "is_found": True, "why": "", "drops": {}},
         ],
         "drops": {},
+        "sent": 5,
         "press_ms": None,
         "worst_press_ms": None,
         "last": "strip is not there: the cable is out: put it in",

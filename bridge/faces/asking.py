@@ -1,0 +1,127 @@
+"""Ask the running service, at its own OSC address on this machine, and say what it did.
+
+Every wait is bounded. Nothing is sent but the name of a button or a scene: what is
+sent to the gear, and whether, is the service's decision.
+"""
+
+from __future__ import annotations
+
+import json
+import socket
+import time
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from bridge.core.effects import Told
+from bridge.core.studio import Studio
+from bridge.faces.hears import named
+from bridge.faces.opened import opened
+from bridge.faces.outcome import CouldNotRunError, Exit, Outcome
+from bridge.faces.tables import counted, draw
+from bridge.wiring import DOOR_HOST, answer, question
+
+ANSWER_S = 3.0
+"""How long the service may take to answer at all; it takes milliseconds."""
+
+DONE_S = 20.0
+"""How long a request may take to its end: a crossing takes a fraction of a second, and
+one with steps by hand as long as a person; `status` tells more about that."""
+
+ANSWER_BYTES = 65_536
+
+
+def press(path: Path, button: str, gesture: str) -> Outcome:
+    """Press a button of the running service."""
+    studio = opened(path).studio
+    named(button, [b.name for b in studio.buttons], "button")
+    return _done(_ask(studio, path, ("press", button, gesture), DONE_S))
+
+
+def go(path: Path, scene: str) -> Outcome:
+    """Let the running service go to a scene."""
+    studio = opened(path).studio
+    named(scene, studio.scenes, "scene")
+    return _done(_ask(studio, path, ("go", scene), DONE_S))
+
+
+def status(path: Path) -> Outcome:
+    """What is in force, how sure that is, what is not there, and what was dropped."""
+    studio = opened(path).studio
+    told = _ask(studio, path, ("status",), ANSWER_S)
+    scenes = " and ".join(told["scenes"]) or "no scene in force"
+    way = f", on the way to {told['heading']}" if told["heading"] else ""
+    lines = [f"{told['studio']}: {told['state']}; {scenes}{way}", ""]
+    lines += _controls(told["controls"])
+    lines += [f"by hand: {step['control']} {step['value']}" for step in told["by_hand"]]
+    lines += [
+        f"not there: {port['name']}: {port['why']}"
+        for port in told["ports"]
+        if not port["is_found"]
+    ]
+    lines += _dropped(told)
+    sent = f"{told['sent']} messages sent"
+    if told["press_ms"] is not None:
+        sent += f"; from press to wire {told['press_ms']:.1f} ms the last time, "
+        sent += f"{told['worst_press_ms']:.1f} ms at worst"
+    return Outcome(Exit.FINE, "\n".join([*lines, sent]), {"status": told})
+
+
+def _controls(controls: Sequence[Mapping[str, Any]]) -> list[str]:
+    rows = [
+        [control["label"], " or ".join(control["values"]), control["why"]]
+        for control in controls
+    ]
+    return [*draw(["control", "is", "because"], rows, left=3), ""] if rows else []
+
+
+def _dropped(told: Mapping[str, Any]) -> list[str]:
+    counts = {what: count for what, count in told["drops"].items() if count}
+    for port in told["ports"]:
+        drops = port["drops"].items()
+        counts |= {f"{port['name']}: {why}": count for why, count in drops if count}
+    return [f"dropped: {count} ({what})" for what, count in counts.items()]
+
+
+def _done(told: Mapping[str, Any]) -> Outcome:
+    """How a request ended, as the service tells it."""
+    arrived = told["ended"] == Told.ARRIVED.value
+    lines = [f"{told['ended']}: {told['words']}"]
+    if told["way"]:
+        lines.append(f"  {told['way']}")
+    sent = counted(told["messages"], "message")
+    lines.append(f"  {sent} sent, questions included; {told['took_ms']:.0f} ms")
+    if told["rules"]:
+        lines.append(f"  rules: {', '.join(told['rules'])}")
+    if told["cure"]:
+        lines.append(f"  cure: {told['cure']}")
+    code = Exit.FINE if arrived else Exit.FINDINGS
+    return Outcome(code, "\n".join(lines), {"answer": told})
+
+
+def _ask(
+    studio: Studio, path: Path, words: tuple[str, ...], within_s: float
+) -> dict[str, Any]:
+    """Ask and wait for the answer. Raises CouldNotRunError if nobody answers."""
+    where = f"UDP port {studio.door_port} of this machine"
+    deadline = time.monotonic() + within_s
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+        sock.connect((DOOR_HOST, studio.door_port))
+        try:
+            sock.send(question(words))
+            while (left := deadline - time.monotonic()) > 0:
+                sock.settimeout(left)
+                text = answer(sock.recv(ANSWER_BYTES))
+                if text is not None:
+                    told = json.loads(text)
+                    if "error" in told:
+                        raise CouldNotRunError(told["error"])
+                    return dict(told)
+        except ConnectionRefusedError:
+            why = f"no service listens at {where}"
+            cure = f"start it: treadle run {path}"
+            raise CouldNotRunError(why, cure) from None
+        except TimeoutError:
+            pass
+    why = f"the service at {where} did not answer within {within_s:g} s"
+    raise CouldNotRunError(why, f"see what it does: treadle status {path}")

@@ -1,0 +1,118 @@
+"""Be the service: prove the studio, open its ports, and tell what happens.
+
+Rules of this file: nothing is opened and nothing is sent before the studio is proved;
+no word to the console or to the service manager is ever waited for.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import signal
+import sys
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from bridge.core.effects import Tell
+from bridge.core.finding import Severity, in_file_order
+from bridge.core.proof import prove
+from bridge.engine.ports import Port
+from bridge.faces.check import last_line, proved_data
+from bridge.faces.console import Console
+from bridge.faces.opened import Opened, found_outcome, opened, with_findings
+from bridge.faces.outcome import VERSION, Exit, Outcome
+from bridge.faces.panel.choice import panel_place
+from bridge.faces.records import json_line, text_line
+from bridge.files.studio import load
+from bridge.wiring import build_ports, service_for
+
+if TYPE_CHECKING:  # the service without a panel must not need what serves it
+    from bridge.faces.panel.beside import Beside
+
+NOT_RUN = "not run: nothing was opened and nothing was sent"
+
+
+def run(
+    path: Path,
+    *,
+    imagine_contacts: bool,
+    as_json: bool,
+    panel: str | None = None,
+    new_token: bool = False,
+) -> Outcome:
+    """Run until a signal ends it; refuse, with the findings, what is not proved.
+
+    panel: where the web page is served, "" for where the file says or else on
+    loopback; None: only if the file says so.
+    """
+    studio = opened(path)
+    where = panel_place(studio.studio, panel)
+    proof = prove(studio.judge, studio.planner)
+    findings = in_file_order((*studio.findings, *proof.findings))
+    if any(finding.severity is Severity.ERROR for finding in findings):
+        return with_findings(studio, findings, NOT_RUN)
+    beside = None
+    if where is not None:
+        from bridge.faces.panel.beside import Beside
+
+        beside = Beside(where, load(path), proof, renew=new_token)
+        beside.prepare()
+    console = Console(sys.stdout)
+    try:
+        if not as_json:
+            last = last_line(proof, findings)
+            console.say(found_outcome(findings, studio.sources, last).text)
+        talker = Talker(console, as_json=as_json, beside=beside)
+        ports = build_ports(studio.studio, imagine_contacts=imagine_contacts)
+        asyncio.run(_served(studio, ports, talker, beside))
+    finally:
+        console.close()
+    return Outcome(Exit.FINE, "", {"proved": proved_data(proof)})
+
+
+class Talker:
+    """Turns records into lines: for a terminal, for a journal, or for a script."""
+
+    def __init__(
+        self, console: Console, *, as_json: bool, beside: Beside | None = None
+    ) -> None:
+        self._console, self._as_json = console, as_json
+        self._beside = beside
+        self._is_journal = "JOURNAL_STREAM" in os.environ
+
+    def say(self, words: str) -> None:
+        """Say what is no record: where the panel is, and its token."""
+        if self._as_json:
+            words = json.dumps({"treadle": VERSION, "command": "run", "panel": words})
+        self._console.say(words)
+
+    def tell(self, record: Tell, at: float) -> None:
+        """Say one record, with the time that people go by."""
+        if self._beside is not None:
+            self._beside.told(record, at)
+        when = datetime.now(UTC).astimezone()
+        if self._as_json:
+            line = json_line(record, when)
+        else:
+            line = text_line(record, None if self._is_journal else when)
+        self._console.say(line)
+
+
+async def _served(
+    studio: Opened, ports: Iterable[Port], talker: Talker, beside: Beside | None
+) -> None:
+    changed = beside.changed if beside else lambda: None
+    service = service_for(
+        studio.studio, studio.judge, ports, talker.tell, os.environ, changed
+    )
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(number, service.stop)
+    if beside is None:
+        await service.run()
+        return
+    async with beside.open(service, talker.say):
+        await service.run()
