@@ -12,7 +12,7 @@ from bridge.core.patch_list import CAUTIONS
 from bridge.core.rules.breach import Breach
 from bridge.core.slips import Slip, Step, hand_steps, slips, unsaid
 from bridge.core.studio import Control, Reach
-from bridge.faces.crossing import counted
+from bridge.faces.tables import counted
 from bridge.faces.hears import named
 from bridge.faces.opened import Opened, opened
 from bridge.faces.outcome import Data, Exit, Outcome
