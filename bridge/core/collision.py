@@ -25,7 +25,10 @@ TRIES = 5_000
 
 
 def refusal_of(means: Means, passage: Passage, found: Unordered | Undecided) -> Refusal:
-    """The refusal of a passage that has no safe order, or none that was found."""
+    """The refusal of a passage that has no safe order, or none that was found.
+
+    Each track of the passage has one step: helpers have nothing to do with it.
+    """
     frontier = _frontier(passage)
     if isinstance(found, Undecided):
         rules = tuple(sorted({rule for stopped in frontier for rule in stopped.rules}))
@@ -46,12 +49,12 @@ def refusal_of(means: Means, passage: Passage, found: Unordered | Undecided) -> 
 
 def _with_fewest_rules(passage: Passage, found: Unordered) -> Unordered:
     """Drop rules one by one as long as there is no safe order without them."""
-    every = {lesson.rule for lesson in found.school.lessons} - {""}
+    every = {lesson.rule for lesson in found.school.lessons}
     kept = {lesson.rule for lesson in _ring(found)} if found.proved else every
     dropped = frozenset(every - kept)
     best = found
-    for rule in ("", *sorted(kept)):
-        without = (dropped | {rule}) - {""}
+    for more in ([], *([rule] for rule in sorted(kept))):
+        without = dropped.union(more)
         fewer = fewest_legs(passage.without(without), TRIES)
         if isinstance(fewer, Unordered):
             best, dropped = fewer, without
@@ -61,14 +64,13 @@ def _with_fewest_rules(passage: Passage, found: Unordered) -> Unordered:
 def _ring(found: Unordered) -> list[Lesson]:
     """The fewest lessons that leave no order; all of them if that is not sure."""
     school = found.school
-    real = [lesson for lesson in school.lessons if lesson.rule]
-    order = [lesson for lesson in school.lessons if not lesson.rule]
+    ring = list(school.lessons)
     work = Work(TRIES if found.proved else 0)
-    for lesson in list(real):
-        fewer = [other for other in real if other is not lesson]
-        if _impossible(school.passage.steps, [*order, *fewer], work):
-            real = fewer
-    return real
+    for lesson in school.lessons:
+        fewer = [other for other in ring if other is not lesson]
+        if _impossible(school.passage.steps, fewer, work):
+            ring = fewer
+    return ring
 
 
 def _impossible(events: int, lessons: Sequence[Lesson], work: Work) -> bool:

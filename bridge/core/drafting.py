@@ -101,7 +101,7 @@ def _with_recalls(
     plain = {
         step.changes[0].control: step
         for step in steps
-        if step.recall is None and not step.by_hand and step.why in _WHY.values()
+        if step.recall is None and step.why in _WHY.values()
     }
     recalls = [
         recall

@@ -128,3 +128,25 @@ def test_a_rule_that_breaks_whatever_is_set_says_so() -> None:
     )
     found = planned(wanted, known({"lamp": False}), {"lamp": True})
     assert found == Refusal('"howl" breaks, whatever is set', rules=("howl",))
+
+
+def test_what_is_unsure_is_named_rather_than_what_is_surely_open() -> None:
+    """Both intercoms together howl; nobody has to touch the one that is known."""
+    wanted = bench(
+        "a b",
+        [("a", "b", gated("left"), gated("right"))],
+        [
+            switch("left", reach=Reach.HAND),
+            switch("right", reach=Reach.HAND),
+            switch("lamp"),
+        ],
+        never=[("howl", "a", "b", 0.0)],
+    )
+    belief = {
+        "left": frozenset({True}),
+        "right": frozenset({True, False}),
+        "lamp": frozenset({False}),
+    }
+    found = planned(wanted, belief, {"lamp": True})
+    assert isinstance(found, Refusal)
+    assert found.must_be_known == ("right",)
