@@ -56,7 +56,7 @@ class Where:
         """Where to point a browser; address for when it listens everywhere."""
         if self.names:
             return f"https://{self.names[0]}/"
-        host = address or ("127.0.0.1" if self.is_everywhere else self.host)
+        host = (address or HOST) if self.is_everywhere else self.host
         return f"http://{f'[{host}]' if ':' in host else host}:{self.port}/"
 
 

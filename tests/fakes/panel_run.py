@@ -1,0 +1,130 @@
+"""`treadle run --panel` with a simulated desk: real processes, real packets."""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import json
+import os
+import re
+import socket
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from bridge.core.wire import Osc
+from bridge.faces.simdesk import packet_of
+from bridge.files.shelf import shipped_studios
+from bridge.files.studio import load
+from tests.fakes.udp_peer import port_with_nobody
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@dataclass
+class Run:
+    """A running service: its page, its desk's words, and its pedal."""
+
+    service: subprocess.Popen[str]
+    desk: subprocess.Popen[str]
+    port: int
+    pedal: int
+    said: list[str]
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.port}/"
+
+    def put(self) -> dict[str, Any]:
+        """The next thing that the desk was told to do."""
+        assert self.desk.stdout is not None
+        while True:
+            line = self.desk.stdout.readline()
+            assert line, "the desk has gone"
+            told: dict[str, Any] = json.loads(line)
+            if told.get("by") == "message" and "address" in told:
+                return told
+
+    def hand(self, address: str, value: float) -> None:
+        """A hand on the desk."""
+        assert self.desk.stdin is not None
+        self.desk.stdin.write(json.dumps({"hand": address, "value": value}) + "\n")
+        self.desk.stdin.flush()
+
+    def ask(self, path: str) -> bytes:
+        to = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+        try:
+            to.request("GET", path)
+            return to.getresponse().read()
+        finally:
+            to.close()
+
+
+def studio_file(folder: Path, desk: int, door: int, pedal: int) -> Path:
+    """The observatory with its desk and pedal at ports of this machine."""
+    text = (shipped_studios() / "observatory.yaml").read_text()
+    text = text.replace('"192.168.4.20:9000"', f'"127.0.0.1:{desk}"')
+    text = re.sub(
+        r"from: \{midi.*\}",
+        f"from: {{osc: /pedal, sender: 127.0.0.1, listen: {pedal}}}",
+        text,
+    )
+    file = folder / "studio.yaml"
+    file.write_text(f"{text}\nservice: {{port: {door}}}\n")
+    return file
+
+
+@contextlib.contextmanager
+def running(folder: Path, *options: str) -> Iterator[Run]:
+    """The service, with everything at ports that nobody has."""
+    door, pedal = port_with_nobody(), port_with_nobody()
+    studio = load(shipped_studios() / "observatory.yaml").studio
+    assert studio is not None
+    state = {
+        message.address: 0.0
+        for control in studio.controls.values()
+        for message in control.ask
+        if isinstance(message, Osc)
+    }
+    desk = subprocess.Popen(
+        [sys.executable, "-m", "bridge.faces.simdesk", json.dumps({"state": state})],
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert desk.stdout is not None
+    ready = json.loads(desk.stdout.readline())["ready"]
+    file = studio_file(folder, ready, door, pedal)
+    service = subprocess.Popen(
+        [sys.executable, "-m", "bridge", "run", str(file), "--imagine-contacts",
+         "--panel", "127.0.0.1:0", *options],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"STATE_DIRECTORY": str(folder)},
+    )  # fmt: skip
+    try:
+        said = []
+        assert service.stdout is not None
+        for line in service.stdout:
+            said.append(line)
+            if found := re.search(r"panel: http://127\.0\.0\.1:(\d+)/", line):
+                break
+        else:
+            raise AssertionError("".join(said))
+        yield Run(service, desk, int(found[1]), pedal, said)
+    finally:
+        for process in (service, desk):
+            process.kill()
+            process.communicate()
+
+
+def tap(pedal: int) -> None:
+    """The foot goes down and up."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as to:
+        for value in (1.0, 0.0):
+            to.sendto(packet_of("/pedal", value), ("127.0.0.1", pedal))
