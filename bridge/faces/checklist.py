@@ -12,12 +12,12 @@ from bridge.core.patch_list import CAUTIONS
 from bridge.core.rules.breach import Breach
 from bridge.core.slips import Slip, Step, hand_steps, slips, unsaid
 from bridge.core.studio import Control, Reach
-from bridge.faces.tables import counted
 from bridge.faces.hears import named
 from bridge.faces.opened import Opened, opened
 from bridge.faces.outcome import Data, Exit, Outcome
 from bridge.faces.patch_page import STYLE
 from bridge.faces.report import shown
+from bridge.faces.tables import counted
 
 
 @dataclass(frozen=True, slots=True)

@@ -87,6 +87,18 @@ def _crossing(command: argparse.ArgumentParser) -> None:
     command.add_argument("--matrix", action="store_true", help="all crossings")
 
 
+def _rehearse(command: argparse.ArgumentParser) -> None:
+    _studio(command)
+    command.add_argument(
+        "steps",
+        nargs="*",
+        metavar="STEP",
+        help='"press pedal", "go SCENE", "wait 2 s", "lose 3", "late 80 ms", "double", '
+        '"calm", "pull desk", "plug desk", "hand mic to program on", "kill", "stop"; '
+        "without steps every button is pressed in turn",
+    )
+
+
 def _picture(command: argparse.ArgumentParser) -> None:
     _studio(command)
     command.add_argument("--scene", help="a scene; else as it is after the start")
@@ -125,6 +137,11 @@ def _hands(command: argparse.ArgumentParser) -> None:
         help="slips on controls that messages set, too: a hand can press them",
     )
     command.add_argument("--html", action="store_true", help="a page to print")
+
+
+def _schema(command: argparse.ArgumentParser) -> None:
+    command.add_argument("which", metavar="WHICH", help="studio or profile")
+    command.add_argument("--keys", action="store_true", help="a table of every key")
 
 
 def _run(command: argparse.ArgumentParser) -> None:
@@ -190,10 +207,12 @@ _TABLE = {
     "check": ("prove every scene and crossing of a studio", _studio),
     "hears": ("show who hears what, how loud and how late", _hears),
     "crossing": ("show what is sent from one scene to another", _crossing),
+    "rehearse": ("play presses and faults on imagined gear", _rehearse),
     "picture": ("draw what is connected, lit and cut in a scene", _picture),
     "patch": ("list every cable, what to buy, and how to plug", _patch),
     "hands": ("say what to set by hand, and what a slip breaks", _hands),
     "lineup": ("say in which order to set levels, and what meters read", _studio),
+    "schema": ("print what an editor completes from, or every key", _schema),
     "run": ("be the service", _run),
     "press": ("press a button of the running service", _press),
     "go": ("let the running service go to a scene", _go),
@@ -245,6 +264,10 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
     """Import what the command needs, and run it."""
     match args.command:
         case "check":
+            from bridge.faces.profile_check import check_profile, is_profile
+
+            if is_profile(args.studio):
+                return check_profile(args.studio, colour=colour, width=width)
             from bridge.faces.check import check
 
             return check(args.studio, colour=colour, width=width)
@@ -264,6 +287,10 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
             if args.matrix:
                 return matrix(studio)
             return crossing(studio, args.start, args.goal)
+        case "rehearse":
+            from bridge.faces.rehearse import rehearse
+
+            return rehearse(args.studio, args.steps)
         case "picture":
             from bridge.faces.picture import picture
 
@@ -296,6 +323,10 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
             return checklist(
                 args.studio, args.scene, every=args.every, html=args.html, width=width
             )
+        case "schema":
+            from bridge.faces.schema import schema
+
+            return schema(args.which, keys=args.keys)
         case "lineup":
             from bridge.faces.lineup import lineup
 
@@ -325,7 +356,7 @@ def _dispatch(args: argparse.Namespace, *, width: int, colour: bool) -> Outcome:
         case _:
             from bridge.faces.demo import demo
 
-            return demo(stay=args.stay)
+            return demo(lambda line: write(sys.stdout, line), stay=args.stay)
 
 
 def _ended(command: str, outcome: Outcome, *, as_json: bool) -> int:

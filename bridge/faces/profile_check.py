@@ -1,0 +1,99 @@
+"""Checks one profile by itself: what it says, and what it can set."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from bridge.core.finding import Severity
+from bridge.core.studio import Kind, Reach
+from bridge.faces.opened import found_outcome
+from bridge.faces.outcome import Data, Exit, Outcome
+from bridge.faces.report import render, shown
+from bridge.faces.tables import counted
+from bridge.files.notes import Notes
+from bridge.files.profile import load_profile
+from bridge.files.profile_model import ControlType, Profile
+
+_PROFILE = re.compile(rb"^profile\s*:", re.MULTILINE)
+_STUDIO = re.compile(rb"^studio\s*:", re.MULTILINE)
+
+
+def is_profile(path: Path) -> bool:
+    """Whether a file is a profile: by its first key, not by its name."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(1 << 20)
+    except OSError:
+        return False
+    return bool(_PROFILE.search(head)) and not _STUDIO.search(head)
+
+
+def check_profile(path: Path, *, colour: bool, width: int) -> Outcome:
+    """Read a profile, and say what is wrong or what it holds."""
+    notes = Notes()
+    name = str(path)
+    profile, text = load_profile(path, name, notes)
+    if profile is not None and profile.name != path.stem:
+        notes.error(
+            "profile-name",
+            f'the file {path.name} says that it is the profile "{profile.name}"',
+            None,
+            cure="give the file and the profile the same name",
+        )
+    findings = tuple(notes.findings)
+    wrong = any(finding.severity is Severity.ERROR for finding in findings)
+    if profile is None or wrong:
+        return found_outcome(findings, {name: text}, colour=colour, width=width)
+    said = render(findings, {name: text}, colour=colour, width=width)
+    lines = [said] if said else []
+    lines += [shown(line) for line in (_summary(profile), *_table(profile))]
+    return Outcome(Exit.FINE, "\n".join(lines), _data(profile), is_clean=True)
+
+
+def _summary(profile: Profile) -> str:
+    controls = profile.controls.values()
+    counts = Counter(control.reach.value for control in controls)
+    by = ", ".join(f"{count} {reach}" for reach, count in counts.items())
+    return (
+        f"{profile.name}: {counted(len(profile.jacks), 'jack')}, "
+        f"{counted(len(profile.controls), 'control')}{f' ({by})' if by else ''}"
+    )
+
+
+def _table(profile: Profile) -> list[str]:
+    """What each value of each control sends, or what a person does."""
+    return [
+        f"  {control.name}: {_value(control, value)}  {what}"
+        for control in profile.controls.values()
+        for value, what in _sent(control)
+    ]
+
+
+def _sent(control: ControlType) -> list[tuple[object, str]]:
+    if control.kind is Kind.LEVEL:
+        return []
+    if control.reach is not Reach.REMOTE:
+        return [(value, words) for value, words in control.hand_words.items()]
+    return [
+        (value, "; ".join(str(message).strip(": ") for message in messages))
+        for value, messages in control.messages.items()
+    ]
+
+
+def _value(control: ControlType, value: object) -> str:
+    if control.kind is Kind.SWITCH:
+        return "on" if value else "off"
+    return str(value)
+
+
+def _data(profile: Profile) -> Data:
+    return {
+        "profile": profile.name,
+        "kind": profile.kind,
+        "jacks": list(profile.jacks),
+        "controls": [
+            {"name": control.name, "reach": control.reach.value}
+            for control in profile.controls.values()
+        ],
+    }
