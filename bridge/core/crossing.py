@@ -1,4 +1,16 @@
-"""The door of the planner: from a belief and a goal to a crossing, or a refusal."""
+"""The door of the planner: from a belief and a goal to a crossing, or a refusal.
+
+Fewest legs, then fewest helper messages, then least time on the wire; only what
+differs from the belief is set. A leg is safe for every subset, order, loss and delay
+of its steps: it passes `guard.refused_because(judge, belief, leg.in_flight)` (unless
+it `needs_instant`), and a keep-rule that holds at both ends holds all the way. Hand
+steps stand in their legs like any other: the leg is over when the person has said, or
+the gear has shown, that they are done.
+
+From a belief that breaks a never-rule (nothing known, or a hand on the desk) the legs
+that end this come first; a keep-rule may have to give way to them, and then the leg's
+reason says so.
+"""
 
 from __future__ import annotations
 
@@ -62,17 +74,6 @@ def plan(
     loudness: `loudness_of(studio.graph)`; it tells a cut from an open.
     recalls: messages that set several controls at once.
     cost: how long the wire is busy with a message, in ms.
-
-    A leg is safe for every subset, order, loss and delay of its steps: it passes
-    `guard.refused_because(judge, belief, leg.in_flight)` (unless it `needs_instant`),
-    and a keep-rule that holds at both ends holds all the way. Only what differs from
-    the belief is set. Hand steps stand in their legs like any other: the leg is over
-    when the person has said, or the gear has shown, that they are done. Fewest legs,
-    then fewest helper messages, then least time on the wire.
-
-    From a belief that breaks a never-rule (nothing known, or a hand on the desk) the
-    legs that end this come first; a keep-rule may have to give way to them, and then
-    the leg's reason says so.
     """
     means = Means(judge, controls, loudness, helpers, recalls, cost)
     moving = {name: v for name, v in goal.items() if belief[name] != {v}}
