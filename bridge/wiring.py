@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ipaddress
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from typing import assert_never
 
 from bridge.core.effects import Tell
@@ -27,6 +28,9 @@ from bridge.core.wire import Osc
 from bridge.engine.clock import MonotonicClock
 from bridge.engine.loop import Engine
 from bridge.engine.ports import Port
+
+Imagined = Callable[[str, bool], None]
+"""Told of an imagined contact: its name, and whether it is driven now."""
 
 DOOR = "treadle"
 """The name of the service's own OSC address among the ports."""
@@ -55,9 +59,10 @@ def service_for(
     return Engine(machine, ports, clock, Manager(environment), record, changed)
 
 
-def build_ports(studio: Studio, *, imagine_contacts: bool) -> tuple[Port, ...]:
+def build_ports(studio: Studio, imagined: Imagined | None) -> tuple[Port, ...]:
     """A port for each connection of the studio, and the service's own door last.
 
+    imagined: contacts drive nothing but tell this; None for real ones.
     Call it before the event loop runs: it looks at what this computer has.
     """
     from bridge.adapters.osc_door import OscDoor
@@ -67,8 +72,7 @@ def build_ports(studio: Studio, *, imagine_contacts: bool) -> tuple[Port, ...]:
         port for control in studio.controls.values() for port in ports_of(control)
     }
     ports = [
-        _port(connection, midi, driven, imagine_contacts=imagine_contacts)
-        for connection in studio.connections
+        _port(connection, midi, driven, imagined) for connection in studio.connections
     ]
     return (*ports, OscDoor(DOOR, studio.door_port, host=DOOR_HOST))
 
@@ -77,8 +81,7 @@ def _port(
     connection: Connection,
     midi: Callable[[MidiDevice], Port] | None,
     driven: set[str],
-    *,
-    imagine_contacts: bool,
+    imagined: Imagined | None,
 ) -> Port:
     match connection:
         case MidiDevice():
@@ -90,10 +93,10 @@ def _port(
             if name not in driven and listen and _is_literal(host):
                 return _button_door(name, host, listen)
             return OscPort(name, host, port, listen=listen)
-        case OutputLine() | InputLine() if imagine_contacts:
+        case OutputLine(name) | InputLine(name) if imagined is not None:
             from bridge.adapters.imagined import ImaginedContact
 
-            return ImaginedContact(connection.name)
+            return ImaginedContact(name, partial(imagined, name))
         case OutputLine(name, chip, line, released_high):
             from bridge.adapters.contacts import ContactOut
 

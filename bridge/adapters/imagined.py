@@ -1,6 +1,7 @@
 """A contact that is only imagined, for a studio that is tried out without its boxes."""
 
 import asyncio
+from collections.abc import Callable
 from typing import Final
 
 from bridge.adapters.presence import Adapter
@@ -12,10 +13,16 @@ CHANGES_KEPT: Final = 100
 
 
 class ImaginedContact(Adapter):
-    """A line that drives nothing: it keeps its level, and what happened to it."""
+    """A line that drives nothing: it keeps its level, and what happened to it.
 
-    def __init__(self, name: str) -> None:
+    moved: told each new level, as a relay's click tells a person.
+    """
+
+    def __init__(
+        self, name: str, moved: Callable[[bool], None] = lambda _: None
+    ) -> None:
         self.is_driven = False
+        self._moved = moved
         self.changes: list[tuple[float, bool]] = []
         super().__init__(name)
 
@@ -42,3 +49,4 @@ class ImaginedContact(Adapter):
             self.is_driven = driven
             at = asyncio.get_running_loop().time()
             self.changes = [*self.changes[1 - CHANGES_KEPT :], (at, driven)]
+            self._moved(driven)

@@ -95,7 +95,9 @@ class Child:
         return bool(chunk)
 
     def end(self, *, politely: bool = True) -> int:
-        """Ask it to end (SIGTERM) and return its exit code."""
+        """Ask it to end (SIGTERM) and return its exit code. Safe to call twice."""
+        if self._out.closed:
+            return self._program.wait()
         if politely and self._program.poll() is None:
             self._program.terminate()
         self._in.close()

@@ -66,7 +66,8 @@ def run(
             last = last_line(proof, findings)
             console.say(found_outcome(findings, studio.sources, last).text)
         talker = Talker(console, as_json=as_json, beside=beside)
-        ports = build_ports(studio.studio, imagine_contacts=imagine_contacts)
+        imagined = talker.imagined if imagine_contacts else None
+        ports = build_ports(studio.studio, imagined)
         asyncio.run(_served(studio, ports, talker, beside))
     finally:
         console.close()
@@ -87,6 +88,15 @@ class Talker:
         """Say what is no record: where the panel is, and its token."""
         if self._as_json:
             words = json.dumps({"treadle": VERSION, "command": "run", "panel": words})
+        self._console.say(words)
+
+    def imagined(self, contact: str, driven: bool) -> None:  # noqa: FBT001
+        """Say what an imagined contact does: there is no relay to be heard."""
+        words = f"{contact}: line {'driven' if driven else 'released'}"
+        if self._as_json:
+            told = {"treadle": VERSION, "command": "run", "told": "imagined"}
+            more = {"contact": contact, "driven": driven, "words": words}
+            words = json.dumps({**told, **more})
         self._console.say(words)
 
     def tell(self, record: Tell, at: float) -> None:

@@ -41,7 +41,10 @@ PATIENCE_S = 7 * 86400.0
 
 @dataclass
 class Stage:
-    """Everything that runs, and the file that it runs on."""
+    """Everything that runs, and the file that it runs on.
+
+    told: every line of the service. contacts: what the imagined lines do, by name.
+    """
 
     file: Path
     opened: Opened
@@ -49,6 +52,7 @@ class Stage:
     service: Child
     pedal: socket.socket
     told: list[dict[str, Any]] = field(default_factory=list)
+    contacts: dict[str, bool] = field(default_factory=dict)
     seen: int = 0
 
     @property
@@ -66,15 +70,22 @@ class Stage:
         """Wait for the service to tell of one of these; return what it told."""
 
         def wanted(line: str) -> bool:
-            self.told.append(json.loads(line))
+            self._note(line)
             return self.told[-1].get("told") in kinds
 
         self.service.until(wanted, WITHIN_S)
         return self.told[-1]
 
+    def _note(self, line: str) -> None:
+        told = json.loads(line)
+        self.told.append(told)
+        if told.get("told") == "imagined":
+            self.contacts[told["contact"]] = bool(told["driven"])
+
     def next_told(self) -> dict[str, Any]:
         """Wait for the next thing that the service tells, however long it takes."""
-        return dict(json.loads(self.service.until(lambda _: True, PATIENCE_S)))
+        self._note(self.service.until(lambda _: True, PATIENCE_S))
+        return self.told[-1]
 
     def heard_at_desk(self) -> list[dict[str, Any]]:
         """What changed at the desk since this was asked last, by its own record."""

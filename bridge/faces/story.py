@@ -6,17 +6,20 @@ Pure: every function is given what happened and returns lines.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from bridge.core.belief import Belief
+from bridge.core.belief import Belief, unknown
 from bridge.core.cures import value_words
-from bridge.core.studio import Control, Gesture, Studio
-from bridge.core.units import gain_words
-from bridge.core.wire import Osc, Value
+from bridge.core.hearing import Bound
+from bridge.core.judge import HouseJudge
+from bridge.core.studio import Control, Gesture, Scale, Studio
+from bridge.core.units import delay_words, gain_words
+from bridge.core.wire import Contact, Message, Osc, Value
 from bridge.faces.hears import Heard
 from bridge.faces.report import cells
+from bridge.faces.tables import draw
 
 WIDTH = 80
 MOST_SHOWN = 8
@@ -52,7 +55,7 @@ def introduction(studio: Studio) -> list[str]:
 
 def messages(studio: Studio, changes: Sequence[Mapping[str, Any]]) -> list[str]:
     """What the desk heard, by its own record, and what that means."""
-    meanings = by_message(studio.controls.values())
+    meanings = by_message(studio)
     lines = []
     for change in changes:
         address, value = change["address"], change["value"]
@@ -70,45 +73,109 @@ def shortened(lines: Sequence[str], noun: str) -> list[str]:
     return [*lines[:MOST_SHOWN], f"  and {left} more {noun}"]
 
 
-def by_message(
-    controls: Iterable[Control],
-) -> dict[tuple[str, Any], tuple[Control, Value]]:
+def by_message(studio: Studio) -> dict[tuple[str, Any], tuple[Control, Value]]:
     """What each OSC message with one argument means: address and argument."""
     return {
         (message.address, message.arguments[0]): (control, value)
-        for control in controls
+        for control in studio.controls.values()
         for value, sent in control.messages.items()
         for message in sent
         if isinstance(message, Osc) and len(message.arguments) == 1
     }
 
 
-def believed(studio: Studio, switches: Mapping[str, Any], belief: Belief) -> Belief:
-    """What holds by the desk's own switches; the rest as in `belief`."""
-    meanings = by_message(studio.controls.values())
-    setting = dict(belief)
-    for address, number in switches.items():
-        found = meanings.get((address, number))
-        if found is not None:
-            control, value = found
+def believed(
+    studio: Studio, switches: Mapping[str, Any], contacts: Mapping[str, bool]
+) -> Belief:
+    """What holds by the desk's own switches and by the lines that are driven.
+
+    A line that nobody has driven yet is released; all else is unknown.
+    """
+    setting = dict(unknown(studio.controls))
+    for (address, number), (control, value) in by_message(studio).items():
+        if switches.get(address) == number:
             setting[control.name] = frozenset({value})
+    for control in studio.controls.values():
+        for value, sent in control.messages.items():
+            lines = [message for message in sent if isinstance(message, Contact)]
+            if lines and all(contacts.get(x.port, False) == x.high for x in lines):
+                setting[control.name] = frozenset({value})
     return setting
 
 
+def origins(judge: HouseJudge) -> list[str]:
+    """Sources that are no microphone: what a person knows by its own name."""
+    everything = unknown(judge.studio.controls)
+    corner = judge.scope(everything, Bound.LOUDEST).corner
+    people = [source for source in judge.studio.sources if source.person is not None]
+    reached = {node for p in people for node in corner.reached_from(p.nodes)}
+    return [
+        source.name
+        for source in judge.studio.sources
+        if source.person is not None or not reached.issuperset(source.nodes)
+    ]
+
+
 def hearing_changes(
-    before: Sequence[Sequence[Heard]], after: Sequence[Sequence[Heard]]
+    before: Sequence[Sequence[Heard]],
+    after: Sequence[Sequence[Heard]],
+    sources: Collection[str],
 ) -> list[str]:
-    """Who hears what otherwise than before, and how loud."""
-    lines = []
+    """Who hears what otherwise than before, and how loud; of these sources."""
+    rows = []
     for old_row, new_row in zip(before, after, strict=True):
         for old, new in zip(old_row, new_row, strict=True):
-            if abs_difference(old.typical_db, new.typical_db) >= 0.5:
-                unit = "dB SPL" if new.listener.scale.value == "ear" else "dB"
+            differs = abs_difference(old.typical_db, new.typical_db) >= 0.5
+            if differs and new.source.name in sources:
                 who = f"{new.listener.name} hears {new.source.name}"
-                was = gain_words(old.typical_db, unit)
-                now = gain_words(new.typical_db, unit)
-                lines.append(f"  {who:34} {was:>12}  ->  {now}")
-    return shortened(lines, "changes") or ["  nobody hears anything new"]
+                rows.append([who, _level(old), "->", _level(new)])
+    if not rows:
+        return ["  nobody hears anything new"]
+    return shortened(draw(["", "", "", ""], rows)[1:], "changes")
+
+
+def _level(here: Heard) -> str:
+    unit = "dB SPL" if here.listener.scale is Scale.EAR else "dB"
+    return gain_words(here.typical_db, unit)
+
+
+def contact_lines(
+    studio: Studio, before: Mapping[str, bool], after: Mapping[str, bool]
+) -> list[str]:
+    """Which lines moved, and what that means."""
+    lines = []
+    for control in studio.controls.values():
+        for value, sent in control.messages.items():
+            for message in sent:
+                is_line = isinstance(message, Contact)
+                if is_line and _moved_to(message, before, after):
+                    words = f"{control.label} {value_words(value)}"
+                    lines.append(f"  {message}   {words}")
+    return lines
+
+
+def _moved_to(
+    message: Message, before: Mapping[str, bool], after: Mapping[str, bool]
+) -> bool:
+    if not isinstance(message, Contact):
+        return False
+    was, now = before.get(message.port, False), after.get(message.port, False)
+    return was != now and now == message.high
+
+
+def own_voice(rows: Sequence[Sequence[Heard]], guest: str) -> list[str]:
+    """How much of their own voice comes back to the guest."""
+    for row in rows:
+        for here in row:
+            if here.listener.name == here.source.name == guest:
+                if not here.arrivals.total:
+                    return [f"{guest} never hears their own voice."]
+                level, late = _level(here), delay_words(here.delay_ms)
+                return paragraph(
+                    f"{guest}'s own voice comes back at {level} after {late}, "
+                    "too weak to disturb."
+                )
+    return []
 
 
 def abs_difference(a: float, b: float) -> float:
