@@ -306,13 +306,17 @@ class Machine:
         is_late = self._desk.now >= self._end_by
         if self.state is State.STARTING and (self._inquiry.is_over or is_late):
             self._start()
+        elif self.state is State.HALTED:
+            self._steering.see_whether_arrived()
+        if self.state is not State.STARTING:
+            self._pay_what_is_owed()
+
+    def _pay_what_is_owed(self) -> None:
+        """Gear that is switched on after us is brought to the start scene too."""
         if self._owed is not None and self._is_owed_due and not self._inquiry.owes:
-            # Gear that is switched on after us is brought to the start scene too.
             self._is_owed_due = False
             if self._steering.go(Wish((self._owed,))):
                 self._owed = None
-        if self.state is State.HALTED:
-            self._steering.see_whether_arrived()
 
     def _start(self) -> None:
         """Gear has answered, or had its time: rest, or go where somebody wants to."""

@@ -23,11 +23,13 @@ from bridge.core.studio import Gesture, Scene
 from bridge.core.table import State
 from bridge.core.wire import Contact, Message, Midi, Osc
 from tests.fakes.stage import Stage
-from tests.fakes.studio import LIFE_MS, studio
+from tests.fakes.studio import DIM, LIFE_MS, RELAY, TRIM, osc_switch, studio
 
 MIC_OFF, MIC_ON = Osc("desk", "/mic", (0.0,)), Osc("desk", "/mic", (1.0,))
 RELEASE, PULL = Contact("relay", high=False), Contact("relay", high=True)
 LIFE_S = LIFE_MS / 1000
+ONE_WAY = (TRIM, DIM, RELAY)
+DESK = tuple(osc_switch(name) for name in ("mic", "guest", "talk"))
 
 
 def started(at: str = "quiet") -> Stage:
@@ -96,6 +98,19 @@ def test_starting_ends_in_time_when_a_port_says_nothing() -> None:
         "quiet is refused: it needs what is not there: desk (not opened yet), "
         "relay (not opened yet), strip (not opened yet)"
     )
+
+
+def test_the_start_scene_waits_for_the_slowest_port() -> None:
+    stage = Stage(studio(start="quiet", controls=(*ONE_WAY, *DESK)))
+    stage.happen(Began())
+    stage.happen(PortFound("strip"))
+    stage.run(1.0)
+    assert stage.of(Told.REFUSED) == []
+    assert changes(stage) == []
+    stage.happen(PortFound("relay"))
+    stage.happen(PortFound("desk"))
+    stage.run(1.0)
+    assert "quiet" in stage.machine.scenes_in_force
 
 
 def test_gear_that_is_switched_on_later_is_brought_to_the_start_scene() -> None:
