@@ -78,8 +78,10 @@ def studio_file(folder: Path, desk: int, door: int, pedal: int) -> Path:
 
 
 @contextlib.contextmanager
-def running(folder: Path, *options: str) -> Iterator[Run]:
-    """The service, with everything at ports that nobody has."""
+def running(folder: Path, *options: str, panel: bool = True) -> Iterator[Run]:
+    """The service, with everything at ports that nobody has, once it is in a scene."""
+    if panel:
+        options = ("--panel", "127.0.0.1:0", *options)
     door, pedal = port_with_nobody(), port_with_nobody()
     studio = load(shipped_studios() / "observatory.yaml").studio
     assert studio is not None
@@ -101,26 +103,32 @@ def running(folder: Path, *options: str) -> Iterator[Run]:
     file = studio_file(folder, ready, door, pedal)
     service = subprocess.Popen(
         [sys.executable, "-m", "bridge", "run", str(file), "--imagine-contacts",
-         "--panel", "127.0.0.1:0", *options],
+         *options],
         cwd=ROOT,
         stdout=subprocess.PIPE,
         text=True,
         env=os.environ | {"STATE_DIRECTORY": str(folder)},
     )  # fmt: skip
     try:
-        said = []
-        assert service.stdout is not None
-        for line in service.stdout:
-            said.append(line)
-            if found := re.search(r"panel: http://127\.0\.0\.1:(\d+)/", line):
-                break
-        else:
-            raise AssertionError("".join(said))
-        yield Run(service, desk, int(found[1]), pedal, said)
+        said = lines_until_start(service)
+        found = re.search(r"panel: http://127\.0\.0\.1:(\d+)/", "".join(said))
+        assert bool(found) == panel, said
+        yield Run(service, desk, int(found[1]) if found else 0, pedal, said)
     finally:
         for process in (service, desk):
             process.kill()
             process.communicate()
+
+
+def lines_until_start(service: subprocess.Popen[str]) -> list[str]:
+    """What the service says until the start scene is in force."""
+    said: list[str] = []
+    assert service.stdout is not None
+    for line in service.stdout:
+        said.append(line)
+        if "start is in force" in line:
+            return said
+    raise AssertionError("".join(said))
 
 
 def tap(pedal: int) -> None:

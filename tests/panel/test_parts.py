@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from bridge.core.belief import settled, unknown
 from bridge.core.effects import Told
+from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
 from bridge.core.knowledge import Ground
 from bridge.core.planner import Planner
@@ -183,7 +184,7 @@ def test_a_finding_carries_the_line_it_is_about() -> None:
     assert loaded.studio is not None
     place = loaded.studio.scenes["speakers"].place
     assert place is not None
-    finding = looks.Finding("howl", "it howls", place)
+    finding = Finding("howl", "it howls", place)
     shown = looks.set_up(loaded.studio, SetUp((finding,), loaded.sources))
     source = shown["findings"][0]["source"]
     line = source["before"] + source["marked"] + source["after"]

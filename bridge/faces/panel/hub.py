@@ -8,7 +8,7 @@ thus costs one text, never a queue. With no page open nothing is reckoned at all
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator
 
 MOST_STREAMS = 64
 """Open pages. Each costs a socket and a few kB; one more is told to wait."""
@@ -58,7 +58,7 @@ class Hub:
         for stream in self._streams:
             stream.event.set()
 
-    async def stream(self) -> AsyncIterator[bytes]:
+    async def stream(self) -> AsyncGenerator[bytes]:
         """Server-sent events for one page, until it or we go. Raises Full."""
         if len(self._streams) >= MOST_STREAMS or self._is_closed:
             raise Full

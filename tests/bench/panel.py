@@ -1,0 +1,233 @@
+"""What the panel costs and how quick it is; run by hand: python -m tests.bench.panel
+
+Everything is real: the service in its own process, a simulated desk in another, packets
+on loopback, pages as raw streams and one in Chromium. `time.monotonic` is one clock
+for all processes of a machine, so times from both ends can be compared.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import selectors
+import shutil
+import socket
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from playwright.sync_api import Page, sync_playwright
+
+from tests.fakes.panel_run import Run, running, tap
+
+ARGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+ROUNDS = 100
+IDLE_S = 10.0
+
+
+def say(line: str) -> None:
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
+
+
+def show(name: str, values: list[float]) -> None:
+    ranked = sorted(values)
+    far = ranked[int(0.99 * (len(ranked) - 1))]
+    say(
+        f"{name:44} median {statistics.median(ranked):7.2f} ms, "
+        f"99 of 100 below {far:7.2f} ms ({len(ranked)} rounds)"
+    )
+
+
+class Stream:
+    """A page, as far as the service can tell."""
+
+    def __init__(self, port: int) -> None:
+        self.socket = socket.create_connection(("127.0.0.1", port))
+        head = f"GET /stream HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n"
+        self.socket.sendall(head.encode())
+        self._text = b""
+
+    def until(self, words: bytes) -> float:
+        """When these words had come."""
+        while words not in self._text:
+            more = self.socket.recv(1 << 20)
+            assert more, "the stream has ended"
+            self._text += more
+        at = time.monotonic()
+        self._text = b""
+        return at
+
+    def forget(self) -> None:
+        """Throw away what has come so far."""
+        self.socket.setblocking(False)
+        with contextlib.suppress(BlockingIOError):
+            while self.socket.recv(1 << 20):
+                pass
+        self.socket.setblocking(True)
+        self._text = b""
+
+
+def memory_mb(pid: int) -> float:
+    for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+        if line.startswith("VmRSS"):
+            return int(line.split()[1]) / 1024
+    raise AssertionError
+
+
+def wakeups(pid: int) -> int:
+    """How often any thread of a process went to sleep and was woken."""
+    total = 0
+    for task in Path(f"/proc/{pid}/task").iterdir():
+        for line in (task / "status").read_text().splitlines():
+            if line.startswith("voluntary"):
+                total += int(line.split()[1])
+    return total
+
+
+def cpu_s(pid: int) -> float:
+    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(") ", 1)[1].split()
+    return (int(fields[11]) + int(fields[12])) / 100
+
+
+def idle(name: str, pid: int) -> None:
+    before, used = wakeups(pid), cpu_s(pid)
+    time.sleep(IDLE_S)
+    say(
+        f"{name:44} {(wakeups(pid) - before) / IDLE_S:6.2f} wakeups/s, "
+        f"{(cpu_s(pid) - used) / IDLE_S * 100:5.2f} % of one core, "
+        f"{memory_mb(pid):5.1f} MB"
+    )
+
+
+def pedal_to_streams(run: Run, pages: int) -> None:
+    """From the foot to every page having the scene that is in force now."""
+    streams = [Stream(run.port) for _ in range(pages)]
+    for stream in streams:
+        stream.until(b'"people": [')
+    times, used = [], cpu_s(run.service.pid)
+    for number in range(ROUNDS):
+        for stream in streams:
+            stream.forget()
+        scene = ("phones", "speakers")[number % 2]
+        goal = f'{{"name": "{scene}", "id": "{scene}", "here": true'.encode()
+        begun = time.monotonic()
+        tap(run.pedal)
+        times.append((max(s.until(goal) for s in streams) - begun) * 1000)
+        time.sleep(0.3)
+    show(f"pedal to the last of {pages} open pages", times)
+    each = (cpu_s(run.service.pid) - used) / ROUNDS * 1000
+    say(f"{'':44} {each:.1f} ms of processor for one press and its crossing")
+    for stream in streams:
+        stream.socket.close()
+
+
+@contextlib.contextmanager
+def chromium(run: Run) -> Iterator[Page]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=ARGS
+        )
+        page = browser.new_page()
+        page.goto(run.url)
+        page.locator("html[data-link=live]").wait_for()
+        yield page
+        browser.close()
+
+
+# Answers when the large name of the scene has changed and been painted.
+WATCH = """() => { window.seen = new Promise((done) => {
+  const place = document.querySelector('#place');
+  const old = place.querySelector('strong').textContent;
+  const watch = new MutationObserver(() => {
+    const now = place.querySelector('strong')?.textContent;
+    if (now && now !== old && now !== 'no scene') {
+      watch.disconnect();
+      requestAnimationFrame(() => done(true));
+    }
+  });
+  watch.observe(place, {childList: true, subtree: true});
+}); return true; }"""
+
+
+def with_a_browser(run: Run) -> None:
+    with chromium(run) as page:
+        page.locator('[data-at="scene phones"]').click()
+        time.sleep(0.5)
+        seen = []
+        for _ in range(ROUNDS // 2):
+            page.evaluate(WATCH)
+            begun = time.monotonic()
+            tap(run.pedal)
+            page.evaluate("() => window.seen")
+            seen.append((time.monotonic() - begun) * 1000)
+            time.sleep(0.3)
+        show("pedal to painted in Chromium", seen)
+        sent = []
+        for number in range(ROUNDS // 2):
+            while_there(run)
+            scene = ("phones", "speakers")[number % 2]
+            begun = time.monotonic()
+            page.evaluate(
+                '(s) => document.querySelector(`[data-at="scene ${s}"]`).click()',
+                scene,
+            )
+            told = run.put()
+            sent.append((float(told["at"]) - begun) * 1000)
+            time.sleep(0.4)
+        show("press in Chromium to the desk having it", sent)
+
+
+def while_there(run: Run) -> None:
+    """Forget what the desk has said so far."""
+    assert run.desk.stdout is not None
+    with selectors.DefaultSelector() as ready:
+        ready.register(run.desk.stdout, selectors.EVENT_READ)
+        while ready.select(0.05):
+            run.desk.stdout.readline()
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        with running(Path(folder), panel=False) as bare:
+            time.sleep(2)
+            idle("service without a panel", bare.service.pid)
+        with running(Path(folder)) as run:
+            time.sleep(2)
+            pid = run.service.pid
+            idle("panel on, no page open", pid)
+            one = [Stream(run.port)]
+            idle("panel on, one page open", pid)
+            fifty = [Stream(run.port) for _ in range(49)]
+            idle("panel on, 50 pages open", pid)
+            for stream in (*one, *fifty):
+                stream.socket.close()
+            pedal_to_streams(run, 1)
+            pedal_to_streams(run, 50)
+            with_a_browser(run)
+            streams = [Stream(run.port) for _ in range(50)]
+            for stream in streams:
+                stream.until(b"data: ")
+            begun = time.monotonic()
+            run.service.terminate()
+            run.service.wait()
+            took = (time.monotonic() - begun) * 1000
+            say(f"{'stop with 50 pages open':44} {took:.0f} ms")
+            for stream in streams:
+                stream.socket.close()
+
+
+if __name__ == "__main__":
+    with contextlib.suppress(subprocess.SubprocessError):
+        main()
