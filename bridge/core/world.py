@@ -43,6 +43,7 @@ class World:
         self.changes: list[Change] = []
         self._way: list[tuple[float, int, Message | Change, bool]] = []
         self._count = count()
+        self._aims: dict[str, Value] = {}
         self._asked: dict[Message, list[Control]] = {}
         self._moved: dict[Key, list[Control]] = {}
         for control in studio.controls.values():
@@ -78,7 +79,8 @@ class World:
             at, _, what, to_gear = heapq.heappop(self._way)
             match what:
                 case Change(_, name, value):
-                    self._move(name, value, at)
+                    if self._aims.get(name) == value:  # else it was turned round
+                        self._move(name, value, at)
                 case _ if what.port in self.out:
                     pass
                 case _ if to_gear:
@@ -107,6 +109,7 @@ class World:
                 for message in messages
             )
             if by_line and control.at_rest is not None:
+                self._aims[name] = control.at_rest
                 self._move(name, control.at_rest, now)
 
     def _later(self, at: float, what: Message | Change, *, to_gear: bool) -> None:
@@ -122,6 +125,7 @@ class World:
                     self._set(control, value, now)
 
     def _set(self, control: Control, value: Value, now: float) -> None:
+        self._aims[control.name] = value
         if control.gap and self.true[control.name] != value:
             self._move(control.name, NOWHERE, now)
             there = now + control.settle_ms / 1000 * GAP_SHARE
