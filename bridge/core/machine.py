@@ -4,7 +4,8 @@ Rules of this file: no clock, no port, no task; what a state does about an event
 in `table.TABLE` and nowhere else; every request is told how it ended, exactly once.
 
 Strategy: `desk` is what all parts share; `steering` decides about crossings, `journey`
-is one of them, `inquiry` asks gear what it holds, `watch` looks at what others do.
+is one of them, `inquiry` asks gear what it holds, `news` is what comes in, and `watch`
+looks at what others do to the desk.
 """
 
 from __future__ import annotations
@@ -32,17 +33,18 @@ from bridge.core.effects import (
 from bridge.core.flight import Flight, ports_of
 from bridge.core.guard import Judge
 from bridge.core.inquiry import Inquiry
-from bridge.core.knowledge import Ground, Heard, Knowledge
+from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change
+from bridge.core.news import News
 from bridge.core.plans import Navigator, Plans
 from bridge.core.reception import Reception
 from bridge.core.rounds import round_of
 from bridge.core.settings import before_start, in_force
 from bridge.core.steering import Steering, Wish
-from bridge.core.studio import MidiDevice, Reach, Studio
+from bridge.core.studio import MidiDevice, Studio
 from bridge.core.table import MOVES, TABLE, Act, State
 from bridge.core.watch import Watch
-from bridge.core.wire import Message, Value
+from bridge.core.wire import Message
 
 START_S = 3.0
 """How long ports may take to be found and gear to answer before we rest without them.
@@ -90,6 +92,9 @@ class Machine:
         self._inquiry = Inquiry(self._desk)
         self._steering = Steering(self._desk, self._inquiry)
         self._watch = Watch(self._desk)
+        self._news = News(
+            self._desk, self.reception, self._inquiry, self._steering, self._watch
+        )
         self._end_by = inf
         self._lit: tuple[str, ...] | None = None
         # The start scene, as long as nothing else was asked for or begun.
@@ -192,15 +197,15 @@ class Machine:
             case Act.GO | Act.KEEP | Act.REFUSE, Pressed() | Wanted() as request:
                 self._request(act, request)
             case Act.NOTE, Moved(name, value):
-                self._note(name, self.knowledge.hear(name, value, self._desk.now))
+                self._news.moved(name, value)
             case Act.NOTE, Said(name, value):
-                self._note_said(name, value)
+                self._news.said(name, value)
             case Act.GIVE_UP, NotSent(port, why):
-                self._not_sent(port, why)
+                self._news.not_sent(port, why)
             case Act.FORGET, PortLost(port, why):
-                self._lose(port, why)
+                self._news.lost(port, why)
             case Act.ASK, PortFound(port):
-                self._find(port)
+                self._is_owed_due |= self._news.found(port)
             case Act.LET_GO, Stop():
                 self._let_go()
             case Act.END, Stop():
@@ -222,51 +227,6 @@ class Machine:
             self._steering.go(wish)
         else:
             self._steering.keep(wish)
-
-    def _note(self, name: str, heard: Heard) -> None:
-        awaited = self._desk.flight.awaited.get(name)
-        values = self.knowledge[name].values
-        if awaited is not None and awaited.change is not None:
-            if values == {awaited.change.value}:
-                self._desk.flight.confirmed(name, self._desk.now)
-        elif len(values) == 1:
-            self._inquiry.drop((name,))
-        if heard is Heard.SURPRISE:
-            self._watch.moved(name)
-
-    def _note_said(self, name: str, value: Value) -> None:
-        if self.studio.controls[name].reach is not Reach.HAND:
-            return  # what a message can move is asked of the gear
-        now = self._desk.now
-        self.knowledge.say(name, value, Ground.SAID, now)
-        awaited = self._desk.flight.awaited.get(name)
-        if awaited is not None and awaited.change is not None:
-            if value == awaited.change.value:
-                self._desk.flight.confirmed(name, now)
-            elif not awaited.is_confirmed:
-                self.knowledge.sending(awaited.change, now)
-
-    def _not_sent(self, port: str, why: str) -> None:
-        if self._steering.journey is not None and self._desk.flight.takes(port):
-            self._steering.halt(f"a message was not taken: {why}")
-
-    def _lose(self, port: str, why: str) -> None:
-        takes = self._desk.flight.takes(port)
-        names = self._desk.at_port(port)
-        if self._desk.absent.get(port) != why:
-            self._desk.tell(telling.port_lost(port, why, names))
-        self._desk.absent[port] = why
-        self.reception.forget(port)
-        self._inquiry.lost(port)
-        if takes:
-            self._steering.halt(f"{port} is not there any more: {why}")
-
-    def _find(self, port: str) -> None:
-        if port in self._desk.absent or port in self._inquiry.unheard:
-            self._desk.absent.pop(port, None)
-            self._desk.tell(telling.port_found(port))
-            self._inquiry.found(port)
-            self._is_owed_due = True
 
     def _let_go(self) -> None:
         self._desk.state = State.STOPPING

@@ -104,7 +104,7 @@ class Engine:
     def stop(self) -> None:
         """Let the service end in good order; a second time: at once."""
         self._stops += 1
-        self.ask(("stop",), lambda _: None)  # wakes the loop; means nothing by itself
+        self.mailbox.wake()
 
     def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
         """Ask as any program may; `reply` gets one line of JSON when it has ended."""
