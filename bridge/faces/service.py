@@ -22,10 +22,11 @@ from bridge.core.proof import prove
 from bridge.engine.ports import Port
 from bridge.faces.check import last_line, proved_data
 from bridge.faces.console import Console
-from bridge.faces.opened import Opened, found_outcome, opened, with_findings
+from bridge.faces.opened import Opened, found_outcome, opened
 from bridge.faces.outcome import VERSION, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
 from bridge.faces.records import json_line, text_line
+from bridge.faces.report import WIDTH
 from bridge.files.studio import load
 from bridge.wiring import build_ports, service_for
 
@@ -42,6 +43,7 @@ def run(
     as_json: bool,
     panel: str | None = None,
     new_token: bool = False,
+    width: int = WIDTH,
 ) -> Outcome:
     """Run until a signal ends it; refuse, with the findings, what is not proved.
 
@@ -53,7 +55,7 @@ def run(
     proof = prove(studio.judge, studio.planner)
     findings = in_file_order((*studio.findings, *proof.findings))
     if any(finding.severity is Severity.ERROR for finding in findings):
-        return with_findings(studio, findings, NOT_RUN)
+        return found_outcome(findings, studio.sources, NOT_RUN, width=width)
     beside = None
     if where is not None:
         from bridge.faces.panel.beside import Beside
@@ -64,7 +66,8 @@ def run(
     try:
         if not as_json:
             last = last_line(proof, findings)
-            console.say(found_outcome(findings, studio.sources, last).text)
+            found = found_outcome(findings, studio.sources, last, width=width)
+            console.say(found.text)
         talker = Talker(console, as_json=as_json, beside=beside)
         imagined = talker.imagined if imagine_contacts else None
         ports = build_ports(studio.studio, imagined)

@@ -1,0 +1,131 @@
+"""Commands that help to write a studio file, to plug it together and to set it up."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from bridge.faces.commands.command import Command, Terminal, add_studio
+from bridge.faces.outcome import Outcome
+
+_NEW_WORDS = {
+    "name": "what the studio is called",
+    "room": "what its room is called",
+    "people": "who talks there: names with commas",
+    "guests": 'who is far away, in a call; "nothing" for nobody',
+    "feeds": "what only listens: stream, recording",
+    "plays": "what the computer plays beside the call",
+    "instruments": "an instrument on a line cable",
+    "desk": "how its buttons are set: osc, messages, hand",
+    "pairs": "stereo pairs on which the computer can play: 1, 2",
+    "captures": "stereo pairs on which the computer can take: 1, 2",
+    "listens": "headphones, speakers, both",
+    "changeover": "what switches between these two: relay, messages",
+    "button": "what is pressed: pedal, pads, contact, none",
+}
+
+
+def _add_new(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "studio", metavar="FILE", type=Path, nargs="?", help="the file to write"
+    )
+    parser.add_argument(
+        "--list", action="store_true", dest="listed", help="show starting studios"
+    )
+    parser.add_argument("--from", dest="starter", help="a starting studio by name")
+    for name, about in _NEW_WORDS.items():
+        parser.add_argument(f"--{name}", metavar="WORDS", help=about)
+
+
+def _new(args: argparse.Namespace, terminal: Terminal) -> Outcome:
+    from bridge.faces.new.command import new
+
+    words = {name: getattr(args, name) for name in _NEW_WORDS}
+    return new(
+        args.studio,
+        args.starter,
+        {name: word for name, word in words.items() if word is not None},
+        listed=args.listed,
+        ask=terminal.ask,
+        colour=terminal.colour,
+        width=terminal.width,
+    )
+
+
+def _add_patch(parser: argparse.ArgumentParser) -> None:
+    add_studio(parser)
+    forms = parser.add_mutually_exclusive_group()
+    forms.add_argument("--csv", action="store_true", help="a table for a spreadsheet")
+    forms.add_argument(
+        "--html", action="store_true", help="a page to print, with labels"
+    )
+
+
+def _patch(args: argparse.Namespace, terminal: Terminal) -> Outcome:
+    from bridge.faces.patch import patch
+
+    return patch(
+        args.studio,
+        "csv" if args.csv else "html" if args.html else "text",
+        colour=terminal.colour,
+        width=terminal.width,
+    )
+
+
+def _add_hands(parser: argparse.ArgumentParser) -> None:
+    add_studio(parser)
+    parser.add_argument("--scene", help="slips in this scene only")
+    parser.add_argument(
+        "--every",
+        action="store_true",
+        help="slips on controls that messages set, too: a hand can press them",
+    )
+    parser.add_argument("--html", action="store_true", help="a page to print")
+
+
+def _hands(args: argparse.Namespace, terminal: Terminal) -> Outcome:
+    from bridge.faces.checklist import checklist
+
+    return checklist(
+        args.studio, args.scene, every=args.every, html=args.html, width=terminal.width
+    )
+
+
+def _lineup(args: argparse.Namespace, terminal: Terminal) -> Outcome:
+    from bridge.faces.lineup import lineup
+
+    return lineup(args.studio, width=terminal.width)
+
+
+def _add_schema(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("which", metavar="WHICH", help="studio or profile")
+    parser.add_argument("--keys", action="store_true", help="a table of every key")
+
+
+def _schema(args: argparse.Namespace, _: Terminal) -> Outcome:
+    from bridge.faces.schema import schema
+
+    return schema(args.which, keys=args.keys)
+
+
+NEW = Command("new", "write a proved studio file from a few answers", _add_new, _new)
+BUILD = (
+    Command(
+        "patch", "list every cable, what to buy, and how to plug", _add_patch, _patch
+    ),
+    Command(
+        "hands", "say what to set by hand, and what a slip breaks", _add_hands, _hands
+    ),
+    Command(
+        "lineup",
+        "say in which order to set levels, and what meters read",
+        add_studio,
+        _lineup,
+    ),
+    Command(
+        "schema",
+        "print what an editor completes from, or every key",
+        _add_schema,
+        _schema,
+    ),
+)
