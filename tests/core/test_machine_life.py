@@ -8,7 +8,10 @@ What must hold is told by the desk, not by the machine: its true values are what
 messages and hands have made of them.
 """
 
-from hypothesis import settings
+from collections.abc import Callable
+
+import pytest
+from hypothesis import Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     RuleBasedStateMachine,
@@ -16,6 +19,7 @@ from hypothesis.stateful import (
     invariant,
     precondition,
     rule,
+    run_state_machine_as_test,
 )
 
 from bridge.core.belief import known
@@ -34,6 +38,10 @@ from bridge.core.effects import (
     Tell,
     Wanted,
 )
+from bridge.core.flight import Awaited
+from bridge.core.journey import Journey, Turn
+from bridge.core.knowledge import Knowledge
+from bridge.core.leg import Change
 from bridge.core.machine import Machine
 from bridge.core.studio import Gesture
 from bridge.core.table import State
@@ -296,3 +304,63 @@ class Life(RuleBasedStateMachine):
 
 TestLife = Life.TestCase
 TestLife.settings = settings(stateful_step_count=60)
+
+
+# The enemy must be able to see: machines with a known fault are found out.
+
+
+def forget_what_is_under_way(patch: pytest.MonkeyPatch) -> None:
+    def sending(self: Knowledge, change: Change, now: float) -> None:
+        self[change.control].sent = change.value
+
+    patch.setattr(Knowledge, "sending", sending)
+
+
+def wait_a_while_instead_of_for_an_answer(patch: pytest.MonkeyPatch) -> None:
+    def is_over(self: Awaited, now: float) -> bool:
+        return self.settle_at <= now if self.step is not None else self.is_confirmed
+
+    patch.setattr(Awaited, "is_over", is_over)
+
+
+def go_on_without_an_answer(patch: pytest.MonkeyPatch) -> None:
+    real = Journey.advance
+
+    def advance(self: Journey) -> Turn:
+        turn = real(self)
+        if turn is Turn.FAILED:
+            self._close_leg()
+            return Turn.LEG_OVER
+        return turn
+
+    patch.setattr(Journey, "advance", advance)
+
+
+def believe_in_gear_that_is_gone(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(Knowledge, "forget", lambda *_: None)
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        forget_what_is_under_way,
+        wait_a_while_instead_of_for_an_answer,
+        go_on_without_an_answer,
+        believe_in_gear_that_is_gone,
+    ],
+)
+def test_a_life_finds_out_a_machine_with_this_fault(
+    fault: Callable[[pytest.MonkeyPatch], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fault(monkeypatch)
+    search = settings(
+        max_examples=1000,
+        stateful_step_count=60,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=[Phase.generate],
+        print_blob=False,
+    )
+    with pytest.raises(AssertionError):
+        run_state_machine_as_test(Life, settings=search)
