@@ -8,7 +8,6 @@ for all processes of a machine, so times from both ends can be compared.
 from __future__ import annotations
 
 import contextlib
-import selectors
 import shutil
 import socket
 import statistics
@@ -176,7 +175,7 @@ def with_a_browser(run: Run) -> None:
         show("pedal to painted in Chromium", seen)
         sent = []
         for number in range(ROUNDS // 2):
-            while_there(run)
+            run.forget()
             scene = ("phones", "speakers")[number % 2]
             begun = time.monotonic()
             page.evaluate(
@@ -187,15 +186,6 @@ def with_a_browser(run: Run) -> None:
             sent.append((float(told["at"]) - begun) * 1000)
             time.sleep(0.4)
         show("press in Chromium to the desk having it", sent)
-
-
-def while_there(run: Run) -> None:
-    """Forget what the desk has said so far."""
-    assert run.desk.stdout is not None
-    with selectors.DefaultSelector() as ready:
-        ready.register(run.desk.stdout, selectors.EVENT_READ)
-        while ready.select(0.05):
-            run.desk.stdout.readline()
 
 
 def main() -> None:

@@ -6,12 +6,14 @@ import contextlib
 import http.client
 import json
 import os
+import queue
 import re
 import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +22,8 @@ from bridge.faces.simdesk import packet_of
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
 from tests.fakes.udp_peer import port_with_nobody
+
+PATIENCE_S = 30.0
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -33,6 +37,7 @@ class Run:
     port: int
     pedal: int
     said: list[str]
+    _told: queue.SimpleQueue[str] = field(default_factory=queue.SimpleQueue)
 
     @property
     def url(self) -> str:
@@ -40,13 +45,21 @@ class Run:
 
     def put(self) -> dict[str, Any]:
         """The next thing that the desk was told to do."""
-        assert self.desk.stdout is not None
         while True:
-            line = self.desk.stdout.readline()
-            assert line, "the desk has gone"
-            told: dict[str, Any] = json.loads(line)
+            told: dict[str, Any] = json.loads(self._told.get(timeout=PATIENCE_S))
             if told.get("by") == "message" and "address" in told:
                 return told
+
+    def forget(self) -> None:
+        """Think no more of what the desk was told so far."""
+        while not self._told.empty():
+            self._told.get()
+
+    def listen(self) -> None:
+        """Take what the desk says, so that it never has to wait for us."""
+        assert self.desk.stdout is not None
+        for line in self.desk.stdout:
+            self._told.put(line)
 
     def hand(self, address: str, value: float) -> None:
         """A hand on the desk."""
@@ -109,14 +122,22 @@ def running(folder: Path, *options: str, panel: bool = True) -> Iterator[Run]:
         text=True,
         env=os.environ | {"STATE_DIRECTORY": str(folder)},
     )  # fmt: skip
+    listening = None
     try:
         said = lines_until_start(service)
         found = re.search(r"panel: http://127\.0\.0\.1:(\d+)/", "".join(said))
         assert bool(found) == panel, said
-        yield Run(service, desk, int(found[1]) if found else 0, pedal, said)
+        run = Run(service, desk, int(found[1]) if found else 0, pedal, said)
+        listening = threading.Thread(target=run.listen, name="desk")
+        listening.start()
+        yield run
     finally:
         for process in (service, desk):
             process.kill()
+            process.wait()
+        if listening is not None:
+            listening.join()
+        for process in (service, desk):
             process.communicate()
 
 
