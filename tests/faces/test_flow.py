@@ -11,9 +11,10 @@ from bridge.core.belief import settled, unknown
 from bridge.core.hearing import factor
 from bridge.core.judge import HouseJudge
 from bridge.core.units import amplitude
-from bridge.faces.flow.chart import Chart, Light, chart
+from bridge.faces.flow.chart import chart
 from bridge.faces.flow.cuts import protecting
 from bridge.faces.flow.layout import Layout, layout, text_width
+from bridge.faces.flow.model import Chart, Light
 from bridge.faces.flow.svg import in_words, to_svg
 from bridge.faces.hears import setting_of
 from bridge.faces.opened import Opened, opened

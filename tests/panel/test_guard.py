@@ -1,7 +1,7 @@
 """Nobody comes in who must not: each line of the security list, against a real server.
 
-The numbers are of OWASP ASVS 5.0 (as the references list them); what has none there
-is common practice for a service on a home network.
+The numbers are of OWASP ASVS 5.0, from memory where its text was not at hand; what has
+none there is common practice for a service on a home network.
 """
 
 import json

@@ -1,4 +1,4 @@
-"""What there is to draw: boxes with jacks, what is joined inside them, and cables.
+"""From a studio and a belief to what there is to draw.
 
 Strategy: the lanes of a jack are one jack, and gear that does not lead sound through
 itself (a computer plays here and takes there; a person speaks and hears) falls apart
@@ -9,8 +9,7 @@ right, and what runs back is sound through the air.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from enum import Enum
+from dataclasses import replace
 
 from bridge.core.belief import Belief
 from bridge.core.hearing import Bound, Corner, factor
@@ -18,96 +17,10 @@ from bridge.core.judge import HouseJudge
 from bridge.core.studio import Edge, Studio
 from bridge.core.units import OFF, decibels
 from bridge.faces.flow.cuts import protecting
+from bridge.faces.flow.model import Box, Chart, Jack, Join, Light, Run, Side
 
 AIR_FLOOR_DB = -40.0
 """Leaks through the air weaker than this are not drawn, only reckoned with."""
-
-
-class Light(Enum):
-    """Whether sound of some source gets through here to some listener."""
-
-    LIT = "lit"
-    PERHAPS = "perhaps"
-    DARK = "dark"
-
-
-class Side(Enum):
-    """Where a box stands: sound comes out of it, ends in it, or goes through it."""
-
-    SOURCE = "source"
-    THROUGH = "through"
-    SINK = "sink"
-
-
-@dataclass(frozen=True, slots=True)
-class Jack:
-    """A jack that something is connected to. gain_db: what its level adds, if known."""
-
-    name: str
-    label: str
-    light: Light
-    gain_db: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Join:
-    """Where an input may meet an output inside a box.
-
-    light: LIT or PERHAPS if sound gets through, DARK if it is open but silent.
-    shut_by: labels of the controls that cut it; empty if it is not cut.
-    is_open: False if it may not let anything through. guard: number of the
-    protection that this cut gives, or 0. is_gated: False for plain wire.
-    """
-
-    source: str
-    target: str
-    light: Light
-    shut_by: tuple[str, ...] = ()
-    guard: int = 0
-    is_open: bool = True
-    is_gated: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """One piece of gear, one person's mouth or ears, a program, a feed.
-
-    A computer's jacks lead straight through: programs are at one end, cables at the
-    other. Such a box has the same jacks as inputs and as outputs.
-    """
-
-    name: str
-    title: str
-    side: Side
-    inputs: tuple[Jack, ...]
-    outputs: tuple[Jack, ...]
-    joins: tuple[Join, ...]
-
-    @property
-    def is_passage(self) -> bool:
-        """Whether every jack leads straight through."""
-        return bool(self.inputs) and self.inputs == self.outputs
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """A cable, or a way through the air, from jack to jack."""
-
-    source: str
-    target: str
-    light: Light
-    through_air: bool = False
-    gain_db: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """All that is drawn. guards: what each protecting cut is there for, in words."""
-
-    title: str
-    boxes: tuple[Box, ...]
-    runs: tuple[Run, ...]
-    guards: tuple[str, ...]
 
 
 def chart(judge: HouseJudge, belief: Belief, title: str) -> Chart:

@@ -10,19 +10,25 @@ Everything is sorted, so the same studio always gives the same drawing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 
-from bridge.faces.flow.chart import Box, Chart, Jack, Run, Side
+from bridge.faces.flow.heights import (
+    GAP,
+    MARGIN,
+    Link,
+    Place,
+    across,
+    order,
+    straighten,
+)
+from bridge.faces.flow.model import Box, Chart, Jack, Run, Side
 
 ROW = 26.0
 HEAD = 38.0
 RAIL = 30.0
 PAD = 14.0
-GUTTER = 62.0
-GAP = 22.0
 LANE = 26.0
-MARGIN = 18.0
 
 CHAR = 8.0
 """Width reckoned for one character at 13 px; the widest common fonts take 7.9."""
@@ -32,23 +38,6 @@ MOST_CHARS = 24
 
 PLAIN = {"in", "out", "air", "ears", "ear", "mouth", ""}
 """Names of jacks that say nothing where a box has only one."""
-
-ROUNDS = 12
-"""Sweeps of ordering and straightening; no drawing here changed after eight."""
-
-
-@dataclass(slots=True)
-class Place:
-    """A box, or the place of a passing cable (box is None). y is its upper edge."""
-
-    box: Box | None
-    column: int
-    rank: int
-    height: float
-    width: float = 0.0
-    x: float = 0.0
-    y: float = 0.0
-    jacks: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +87,9 @@ def layout(chart: Chart) -> Layout:
     links = [
         link for run in ahead for link in _links(run, by_jack, places, chains[id(run)])
     ]
-    _order(grid, links)
-    _across(grid)
-    _straighten(grid, links)
+    order(grid, links)
+    across(grid)
+    straighten(grid, links)
     bottom = max(p.y + p.height for p in places.values()) + GAP
     lines = [_ahead_line(r, by_jack, places, chains[id(r)], grid) for r in ahead]
     lines += [
@@ -207,28 +196,18 @@ def _grid(places: Sequence[Place]) -> list[list[Place]]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class _Link:
-    """From one column to the next; the offsets are of the jacks in their boxes."""
-
-    left: Place
-    right: Place
-    left_at: float
-    right_at: float
-
-
 def _links(
     run: Run,
     by_jack: Mapping[str, Box],
     places: Mapping[str, Place],
     chain: Sequence[Place],
-) -> list[_Link]:
+) -> list[Link]:
     first = places[by_jack[run.source].name]
     last = places[by_jack[run.target].name]
     stops = [first, *chain, last]
     middle = ROW / 4
     return [
-        _Link(
+        Link(
             a,
             b,
             first.jacks[run.source] if a is first else middle,
@@ -236,88 +215,6 @@ def _links(
         )
         for a, b in pairwise(stops)
     ]
-
-
-# Order and heights
-
-
-def _order(grid: Sequence[list[Place]], links: Sequence[_Link]) -> None:
-    """Sort each column by where its neighbours stand, to and fro."""
-    for column in grid:
-        _stack(column)
-    for sweep in range(ROUNDS):
-        rightwards = sweep % 2 == 0
-        for column in grid if rightwards else list(reversed(grid)):
-            keys = {}
-            for place in column:
-                ends = [
-                    (k.left.y + k.left_at) if rightwards else (k.right.y + k.right_at)
-                    for k in links
-                    if (k.right if rightwards else k.left) is place
-                ]
-                keys[id(place)] = sum(ends) / len(ends) if ends else place.y
-            column.sort(key=lambda p: (keys[id(p)], p.rank))
-            _stack(column)
-
-
-def _stack(column: Sequence[Place]) -> None:
-    y = MARGIN
-    for place in column:
-        place.y = y
-        y += place.height + GAP
-
-
-def _across(grid: Sequence[Sequence[Place]]) -> None:
-    x = MARGIN
-    for column in grid:
-        width = max((p.width for p in column), default=0.0)
-        for place in column:
-            place.x = x
-        x += width + GUTTER
-
-
-def _straighten(grid: Sequence[Sequence[Place]], links: Sequence[_Link]) -> None:
-    """Pull every place to where its lines would be level, as far as there is room."""
-    for sweep in range(ROUNDS):
-        for column in grid if sweep % 2 == 0 else list(reversed(grid)):
-            wanted = []
-            for place in column:
-                pulls = [
-                    k.left.y + k.left_at - k.right_at for k in links if k.right is place
-                ] + [
-                    k.right.y + k.right_at - k.left_at for k in links if k.left is place
-                ]
-                wanted.append(sum(pulls) / len(pulls) if pulls else place.y)
-            _settle(column, wanted)
-    top = min(p.y for column in grid for p in column)
-    for column in grid:
-        for place in column:
-            place.y += MARGIN - top
-
-
-def _settle(column: Sequence[Place], wanted: Sequence[float]) -> None:
-    """The nearest heights to the wanted ones that keep order and distance.
-
-    Places that would overlap are moved as one block to the mean of their wishes (the
-    pool-adjacent-violators method of isotonic regression).
-    """
-    blocks: list[list[float]] = []  # sum of wishes, count, offset of the next place
-    at = 0.0
-    offsets = []
-    for place, wish in zip(column, wanted, strict=True):
-        offsets.append(at)
-        blocks.append([wish - at, 1.0])
-        at += place.height + GAP
-        while (
-            len(blocks) > 1
-            and blocks[-2][0] / blocks[-2][1] > blocks[-1][0] / blocks[-1][1]
-        ):
-            last = blocks.pop()
-            blocks[-1][0] += last[0]
-            blocks[-1][1] += last[1]
-    means = [b[0] / b[1] for b in blocks for _ in range(int(b[1]))]
-    for place, mean, offset in zip(column, means, offsets, strict=True):
-        place.y = mean + offset
 
 
 # Lines

@@ -9,23 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from xml.sax.saxutils import escape
 
-from bridge.faces.flow.chart import Box, Chart, Jack, Join, Light, Side
-from bridge.faces.flow.layout import (
-    MARGIN,
-    PAD,
-    RAIL,
-    Drawn,
-    Place,
-    clipped,
-    is_straight,
-    label,
-    labels_width,
-    layout,
-    text_width,
-)
-from bridge.faces.report import shown
+from bridge.faces.flow.heights import MARGIN
+from bridge.faces.flow.layout import Drawn, layout, text_width
+from bridge.faces.flow.model import Chart, Light
+from bridge.faces.flow.svg_box import CUT_SIGN, drawn_box, guard_sign, safe
 
 NOTE_ROW = 24.0
 MOST_NOTE = 110
@@ -53,21 +41,21 @@ def to_svg(chart: Chart, *, alone: bool) -> str:
     height = top + laid.height + NOTE_ROW * len(notes) + MARGIN
     parts = [
         _opening(width, height),
-        f'<title id="flow-title">{_safe(chart.title)}</title>',
-        f'<desc id="flow-words">{_safe(in_words(chart))}</desc>',
+        f'<title id="flow-title">{safe(chart.title)}</title>',
+        f'<desc id="flow-words">{safe(in_words(chart))}</desc>',
     ]
     if alone:
         parts.append(f"<style>{style()}</style>")
         parts.append(f'<rect class="paper" width="{width:.0f}" height="{height:.0f}"/>')
         parts.append(
-            f'<text class="head" x="{MARGIN}" y="32">{_safe(chart.title)}</text>'
+            f'<text class="head" x="{MARGIN}" y="32">{safe(chart.title)}</text>'
         )
     parts.append(f'<g transform="translate(0 {top:.0f})">')
     for light in (Light.DARK, Light.PERHAPS, Light.LIT):
         parts += [_line(d) for d in laid.lines if d.run.light is light]
     parts += [text for d in laid.lines if (text := _line_words(d))]
     for place in laid.places:
-        parts += _box(place)
+        parts += drawn_box(place)
     y = laid.height + NOTE_ROW / 2
     for draw, _ in notes:
         parts.append(f'<g transform="translate({MARGIN:.0f} {y:.0f})">{draw}</g>')
@@ -105,10 +93,6 @@ def in_words(chart: Chart) -> str:
     return " ".join(words)
 
 
-def _safe(text: str) -> str:
-    return escape(shown(text))
-
-
 # Lines between boxes
 
 
@@ -120,7 +104,7 @@ def _line(drawn: Drawn) -> str:
     tip = f"M{x - 9:.1f} {y - 4:.1f}L{x - 1:.1f} {y:.1f}L{x - 9:.1f} {y + 4:.1f}Z"
     name = f"{drawn.run.source} to {drawn.run.target}"
     return (
-        f'<g class="run {light}{air}"><title>{_safe(name)}</title>'
+        f'<g class="run {light}{air}"><title>{safe(name)}</title>'
         f'<path class="wire" d="{path}"/><path class="tip" d="{tip}"/></g>'
     )
 
@@ -162,140 +146,7 @@ def _line_words(drawn: Drawn) -> str:
         return ""
     return (
         f'<text class="lane {run.light.value}" x="{middle:.0f}" y="{lane - 5:.0f}" '
-        f'text-anchor="middle">{_safe(words)}</text>'
-    )
-
-
-# Boxes
-
-
-def _box(place: Place) -> Iterator[str]:
-    box = place.box
-    assert box is not None
-    yield (
-        f'<g class="gear {box.side.value}" '
-        f'transform="translate({place.x:.1f} {place.y:.1f})">'
-    )
-    yield f"<title>{_safe(box.title)}</title>"
-    yield (
-        f'<rect class="case" width="{place.width:.1f}" height="{place.height:.1f}" '
-        f'rx="{13 if box.side is not Side.THROUGH else 3}"/>'
-    )
-    yield (f'<text class="name" x="{PAD}" y="20">{_safe(clipped(box.title))}</text>')
-    if box.side is Side.THROUGH:
-        yield from _through(place, box)
-    yield from _jacks(place, box)
-    yield "</g>"
-
-
-def _jacks(place: Place, box: Box) -> Iterator[str]:
-    for jack, x, anchor, at in (
-        *((j, 0.0, "start", PAD) for j in box.inputs),
-        *((j, place.width, "end", place.width - PAD) for j in box.outputs),
-    ):
-        y = place.jacks[jack.name]
-        words = label(box, jack)
-        if words and not (box.is_passage and anchor == "end"):
-            yield (
-                f'<text class="jack" x="{at:.1f}" y="{y - 5:.1f}" '
-                f'text-anchor="{anchor}">{_safe(words)}</text>'
-            )
-        yield _socket(jack, x, y)
-
-
-def _socket(jack: Jack, x: float, y: float) -> str:
-    name = f"<title>{_safe(jack.name)}</title>"
-    return (
-        f'<circle class="socket {jack.light.value}" cx="{x:.1f}" cy="{y:.1f}" '
-        f'r="4.5">{name}</circle>'
-    )
-
-
-def _through(place: Place, box: Box) -> Iterator[str]:
-    if box.is_passage or is_straight(box):
-        for jack in box.inputs:
-            y = place.jacks[jack.name]
-            yield _inner(jack.light, 0.0, y, place.width, y)
-        return
-    outs = [jack.name for jack in box.outputs]
-    start = PAD + labels_width(box, box.inputs)
-    rails = {
-        name: start + RAIL * (len(outs) - 1 - n) + RAIL / 2
-        for n, name in enumerate(outs)
-    }
-    yield from _rows(place, box, rails)
-    yield from _rails(place, box, rails)
-    for join in box.joins:
-        yield _pin(join, rails[join.target], place.jacks[join.source])
-
-
-def _rows(place: Place, box: Box, rails: dict[str, float]) -> Iterator[str]:
-    for jack in box.inputs:
-        y = place.jacks[jack.name]
-        mine = [j for j in box.joins if j.source == jack.name]
-        yield _inner(Light.DARK, 0.0, y, max(rails[j.target] for j in mine), y)
-        for light in (Light.PERHAPS, Light.LIT):
-            ends = [rails[j.target] for j in mine if j.light is light]
-            if ends:
-                yield _inner(light, 0.0, y, max(ends), y)
-
-
-def _rails(place: Place, box: Box, rails: dict[str, float]) -> Iterator[str]:
-    for jack in box.outputs:
-        x, y = rails[jack.name], place.jacks[jack.name]
-        mine = [j for j in box.joins if j.target == jack.name]
-        yield _inner(Light.DARK, x, min(place.jacks[j.source] for j in mine), x, y)
-        for light in (Light.PERHAPS, Light.LIT):
-            tops = [place.jacks[j.source] for j in mine if j.light is light]
-            if tops:
-                yield _inner(light, x, min(tops), x, y)
-        yield _inner(jack.light, x, y, place.width, y)
-
-
-def _inner(light: Light, x: float, y: float, to_x: float, to_y: float) -> str:
-    return (
-        f'<path class="wire {light.value}" d="M{x:.1f} {y:.1f}L{to_x:.1f} {to_y:.1f}"/>'
-    )
-
-
-def _pin(join: Join, x: float, y: float) -> str:
-    """A pin where the two meet; a hole with a bar where they are cut."""
-    where = f"{join.source} to {join.target}"
-    at = f'transform="translate({x:.1f} {y:.1f})"'
-    if join.guard:
-        words = f"{where} is cut, and must stay so: see {join.guard}"
-        return (
-            f'<g class="cut guard" {at}><title>{_safe(words)}</title>'
-            f"{_guard_sign(join.guard)}</g>"
-        )
-    if not join.is_open:
-        by = ", ".join(join.shut_by)
-        words = f"{where} is cut" + (f" by {by}" if by else "")
-        return f'<g class="cut" {at}><title>{_safe(words)}</title>{_CUT_SIGN}</g>'
-    words = f"{where}: {_WORDS[join.light]}"
-    inside = '<circle class="pin" r="6"/>'
-    if join.light is Light.PERHAPS:
-        inside += '<path class="half" d="M0 -6A6 6 0 0 1 0 6Z"/>'
-    return (
-        f'<g class="join {join.light.value}" {at}><title>{_safe(words)}</title>'
-        f"{inside}</g>"
-    )
-
-
-_CUT_SIGN = '<circle class="hole" r="7"/><path class="bar" d="M-4.5 4.5L4.5 -4.5"/>'
-_WORDS = {
-    Light.LIT: "open, sound gets through",
-    Light.PERHAPS: "perhaps open",
-    Light.DARK: "open, nothing to hear",
-}
-
-
-def _guard_sign(number: int) -> str:
-    return (
-        '<rect class="gap" x="-14" y="-9" width="28" height="18"/>'
-        '<path class="bar" d="M-14 -8V8M14 -8V8"/>'
-        '<path class="shield" d="M0 -11L11 0L0 11L-11 0Z"/>'
-        f'<text class="number" y="4" text-anchor="middle">{number}</text>'
+        f'text-anchor="middle">{safe(words)}</text>'
     )
 
 
@@ -308,7 +159,7 @@ def _notes(chart: Chart) -> Iterator[tuple[str, float]]:
         for line, part in enumerate(_wrapped(f"cut for safety: {words}")):
             sign = (
                 f'<g class="cut guard" transform="translate(14 0)">'
-                f"{_guard_sign(number)}</g>"
+                f"{guard_sign(number)}</g>"
                 if line == 0
                 else ""
             )
@@ -320,13 +171,13 @@ def _notes(chart: Chart) -> Iterator[tuple[str, float]]:
             f'd="M0 0L34 0"/>{_note(words, 42)}</g>'
         )
         x += 42 + text_width(words) * 0.95 + 18
-    key += f'<g transform="translate({x + 7:.0f} 0)"><g class="cut">{_CUT_SIGN}</g>'
+    key += f'<g transform="translate({x + 7:.0f} 0)"><g class="cut">{CUT_SIGN}</g>'
     key += f"{_note('cut', 14)}</g>"
     yield key, x + 80 + MARGIN
 
 
 def _note(words: str, x: float) -> str:
-    return f'<text class="note" x="{x:.0f}" y="4">{_safe(words)}</text>'
+    return f'<text class="note" x="{x:.0f}" y="4">{safe(words)}</text>'
 
 
 def _wrapped(text: str) -> Iterable[str]:

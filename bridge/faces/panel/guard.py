@@ -3,7 +3,8 @@
 Strategy: one small ASGI wrapper, so that no route can forget a check. Order matters:
 the Host header first (a rebound page must not even learn that there is a login), then
 the method, then for POST the origin, the size and the time it takes, and the session
-last. OWASP ASVS 5.0 numbers stand beside each check.
+last. The numbers beside the checks are of OWASP ASVS 5.0 (from memory, where its
+text was not at hand).
 """
 
 from __future__ import annotations
@@ -200,7 +201,7 @@ def _caller(scope: Scope) -> str:
 
 
 async def _body(headers: Mapping[bytes, str], receive: Receive) -> bytes:
-    """The whole body, unless it is too long or too slow. ASVS 5.2.1."""
+    """The whole body, unless it is too long or too slow."""
     said = headers.get(b"content-length", "0")
     if said.isdigit() and int(said) > MOST_BODY:
         raise RefusedError(413, f"more than {MOST_BODY} bytes")
