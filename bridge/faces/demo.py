@@ -1,8 +1,7 @@
-"""The demonstration: a real service, a simulated desk, and what a press does.
+"""The demonstration: a real service, simulated desks, and what a press does.
 
-Strategy: what is told of the desk is the desk's own record, and who hears what is
-worked out from the desk's own switches, not from what the service says. Each part of
-the story is checked while it is told; what does not hold ends it with exit code 1.
+Each part of the story is checked while it is told; what does not hold ends it with
+exit code 1.
 """
 
 from __future__ import annotations
@@ -10,33 +9,25 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-import time
-from collections.abc import Callable, Sequence
 from typing import Any
 
-from bridge.core.belief import Belief
-from bridge.core.proof import prove
 from bridge.core.studio import Gesture
 from bridge.faces import story
-from bridge.faces.check import last_line
-from bridge.faces.hears import Heard, all_heard
 from bridge.faces.outcome import Exit, Outcome
-from bridge.faces.stage import TREADLE, WITHIN_S, Stage, replaced, staged
-from bridge.faces.tables import counted
+from bridge.faces.stage import (
+    TREADLE,
+    WITHIN_S,
+    harbour,
+    midi_here,
+    observatory,
+    replaced,
+)
+from bridge.faces.teller import PAUSE_S, Say, StoryBrokenError, Teller, hold
 
 GUEST = "astronomer"
-HOLD_S = 0.7
-"""A little longer than what makes a hold (600 ms)."""
-
-PAUSE_S = 0.3
-"""Between two presses; a person takes longer, and the service uses it to plan ahead."""
-
 LOST = 3
-SLIP = (
-    "{from: phones, monitor: [mic, jingles, astronomer]}",
-    "{from: phones, program: [mic, jingles, astronomer],\n"
-    "                monitor: [mic, jingles, astronomer]}",
-)
+RIGHT = "monitor: [mic, jingles, astronomer]"
+SLIP = f"program: [mic, jingles, astronomer],\n                {RIGHT}"
 """Program is what the astronomer gets: the commonest slip of all."""
 
 ABOUT = """\
@@ -52,206 +43,120 @@ LOSSY = f"""\
 The next {LOST} messages to the desk are lost on the way. Each leg is sent again until
 the desk has confirmed it; no leg begins before the one before it is sure."""
 
-Say = Callable[[str], None]
+MIDI = """\
+The same over MIDI: a desk and a monitor controller that take control changes and cannot
+answer. What they hear is printed by a program that has nothing to do with Treadle."""
 
+NO_MIDI = """\
+There is a second part over MIDI, for a machine with a sequencer (ALSA) or a running
+JACK server, and a program that prints what arrives there. This one has none."""
 
-class StoryBrokenError(Exception):
-    """Something that the story tells did not hold."""
+CHECKED = "\nEverything above was checked while it was told."
 
 
 def demo(say: Say, *, stay: bool) -> Outcome:
     """Tell the story and check it; the outcome says whether everything held."""
-    with staged() as stage:
-        teller = _Teller(stage, say)
-        try:
-            teller.tell_all()
+    try:
+        with observatory() as stage:
+            teller = Teller(stage, say)
+            _observatory(teller)
             if stay:
-                teller.stay()
+                _stay(teller, say)
             teller.end()
-        except StoryBrokenError as broken:
-            return Outcome(Exit.FINDINGS, f"\nThis did not hold: {broken}")
-    return Outcome(Exit.FINE, "\nEverything above was checked while it was told.")
+        if not stay:
+            _midi(say)
+    except StoryBrokenError as broken:
+        return Outcome(Exit.FINDINGS, f"\nThis did not hold: {broken}")
+    return Outcome(Exit.FINE, CHECKED)
 
 
-def _hold(what: str, *, that: bool) -> None:
-    if not that:
-        raise StoryBrokenError(what)
+def _observatory(teller: Teller) -> None:
+    teller.begin(ABOUT)
+    teller.press(Gesture.TAP, "phones")
+    teller.press(Gesture.TAP, "speakers")
+    teller.press(Gesture.HOLD, "remote call", about=HELD)
+    desk = teller.stage.desks["desk"]
+    desk.order(lose=LOST)
+    desk.state()  # it has heard the order, since it has answered after it
+    title = "pedal, tap: phones, over a bad network"
+    teller.press(Gesture.TAP, "phones", title, LOSSY)
+    _hand(teller)
+    _refuse(teller)
 
 
-class _Teller:
-    """Presses, watches, checks, and tells."""
+def _hand(teller: Teller) -> None:
+    """Somebody presses the button that puts the guest on the guest's own bus."""
+    stage = teller.stage
+    desk = stage.desks["desk"]
+    where: dict[Any, tuple[str, Any]] = {
+        value: (address, number)
+        for (_, address, number), (control, value) in story.by_message(
+            stage.studio
+        ).items()
+        if control.label == f"{GUEST} to program"
+    }
+    teller.tell(story.heading("somebody presses a button on the desk itself"))
+    teller.wait(PAUSE_S)
+    for value, told in ((True, "alarm"), (False, "all clear")):
+        address, number = where[value]
+        desk.order(hand=address, value=number)
+        record = stage.until(told)
+        teller.tell(story.paragraph(f"a hand on the desk: {address} {number}"))
+        teller.tell(story.paragraph(f"{told}: {record['words']}", "  "))
+        if record["cure"]:
+            teller.tell(story.paragraph(f"cure: {record['cure']}", "  "))
+        named = not value or any(GUEST in rule for rule in record["rules"])
+        hold("the alarm names the guest's own voice", that=named)
+    stage.heard_at_desks()
 
-    def __init__(self, stage: Stage, say: Say) -> None:
-        self._stage, self._say = stage, say
-        self._heard: Sequence[Sequence[Heard]] = ()
-        self._contacts: dict[str, bool] = {}
-        self._origins = story.origins(stage.opened.judge)
 
-    def tell_all(self) -> None:
-        """The story from the proof to the refusal."""
-        self._begin()
-        self._press(Gesture.TAP, "phones")
-        self._press(Gesture.TAP, "speakers")
-        self._press(Gesture.HOLD, "remote call")
-        self._lose()
-        self._hand()
-        self._refuse()
+def _refuse(teller: Teller) -> None:
+    """The same studio with one slip in it is not run."""
+    stage = teller.stage
+    teller.tell(story.heading("a scene that would let the guest hear themselves"))
+    text = stage.file.read_text(encoding="utf-8")
+    broken = stage.file.with_name("broken.yaml")
+    broken.write_text(replaced(text, (RIGHT, SLIP)), encoding="utf-8")
+    done = subprocess.run(
+        [*TREADLE, "run", broken.name, "--imagine-contacts"],
+        cwd=broken.parent,
+        env={**os.environ, "COLUMNS": str(story.WIDTH)},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=WITHIN_S,
+        check=False,
+    )
+    teller.tell(done.stdout.rstrip().split("\n"))
+    hold("the broken studio is refused", that=done.returncode == 1)
+    hold("the refusal names the rule", that="own-voice-late" in done.stdout)
+    hold("the refusal has a cure", that="cure: set " in done.stdout)
+    hold("nothing reached the desk from it", that=not stage.heard_at_desks())
 
-    def end(self) -> None:
-        """The service ends in good order when it is told to."""
-        code = self._stage.service.end()
-        _hold(f"the service ended with exit code {code}", that=code == 0)
 
-    # The parts of the story
+def _midi(say: Say) -> None:
+    system = midi_here()
+    if system is None:
+        for line in [*story.heading("MIDI"), *story.paragraph(NO_MIDI)]:
+            say(line)
+        return
+    with harbour(system) as stage:
+        teller = Teller(stage, say)
+        teller.tell(story.heading("MIDI"))
+        teller.begin(MIDI)
+        teller.press(Gesture.TAP, "watch")
+        teller.press(Gesture.TAP, "listen")
+        teller.end()
 
-    def _begin(self) -> None:
-        stage = self._stage
-        self._tell(story.introduction(stage.studio))
-        self._tell(story.heading("everything is proved before anything is sent"))
-        proof = prove(stage.opened.judge, stage.opened.planner)
-        self._say(last_line(proof, proof.findings))
-        _hold("the studio of the demonstration is proved", that=proof.holds)
-        self._tell(story.paragraph(ABOUT))
-        stage.until("arrived")
-        self._wait(PAUSE_S)
-        stage.heard_at_desk()
-        self._heard = self._hearing()
 
-    def _press(self, gesture: Gesture, scene: str) -> None:
-        stage = self._stage
-        self._wait(PAUSE_S)
-        at = stage.press(down=True)
-        if gesture is Gesture.HOLD:
-            self._wait(HOLD_S)
-        stage.press(down=False)
-        took_ms = self._arrive(scene, at)
-        self._tell(story.heading(f"pedal, {gesture.value}: {scene}"))
-        if gesture is Gesture.HOLD:
-            self._tell(story.paragraph(HELD))
-        self._tell_crossing(at, took_ms)
-
-    def _lose(self) -> None:
-        stage = self._stage
-        self._wait(PAUSE_S)
-        stage.desk.order(lose=LOST)
-        stage.desk.state()  # it has heard the order, since it has answered after it
-        at = stage.press(down=True)
-        stage.press(down=False)
-        took_ms = self._arrive("phones", at)
-        self._tell(story.heading("pedal, tap: phones, on a bad network"))
-        self._tell(story.paragraph(LOSSY))
-        self._tell_crossing(at, took_ms)
-
-    def _hand(self) -> None:
-        stage = self._stage
-        address, on, off = self._slip()
-        self._tell(story.heading("somebody presses a button on the desk itself"))
-        stage.desk.order(hand=address, value=on)
-        alarm = stage.until("alarm")
-        self._tell(story.paragraph(f"hand on the desk: {address} {on}"))
-        self._tell(story.paragraph(f"alarm: {alarm['words']}", "  "))
-        self._tell(story.paragraph(f"cure: {alarm['cure']}", "  "))
-        named = any(GUEST in rule for rule in alarm["rules"])
-        _hold("the alarm names the guest's own voice", that=named)
-        stage.desk.order(hand=address, value=off)
-        clear = stage.until("all clear")
-        self._tell(story.paragraph(f"hand on the desk: {address} {off}"))
-        self._say(f"  all clear: {clear['words']}")
-        stage.heard_at_desk()
-
-    def _refuse(self) -> None:
-        stage = self._stage
-        self._tell(story.heading("a scene that would let the guest hear themselves"))
-        text = stage.file.read_text(encoding="utf-8")
-        broken = stage.file.with_name("broken.yaml")
-        broken.write_text(replaced(text, SLIP), encoding="utf-8")
-        done = subprocess.run(
-            [*TREADLE, "run", broken.name, "--imagine-contacts"],
-            cwd=broken.parent,
-            env={**os.environ, "COLUMNS": str(story.WIDTH)},
-            capture_output=True,
-            text=True,
-            encoding="utf-8",
-            timeout=WITHIN_S,
-            check=False,
-        )
-        self._tell(done.stdout.rstrip().split("\n"))
-        _hold("the broken studio is refused", that=done.returncode == 1)
-        _hold("the refusal names the rule", that="own-voice-late" in done.stdout)
-        _hold("the refusal has a cure", that="cure: set " in done.stdout)
-        quiet = not stage.heard_at_desk()
-        _hold("nothing reached the desk from the broken studio", that=quiet)
-
-    def stay(self) -> None:
-        """Go on until the person has seen enough."""
-        stage = self._stage
-        self._tell(story.heading("now you"))
-        self._tell(story.how_to_press(stage.studio, stage.file))
-        signal.signal(signal.SIGTERM, signal.default_int_handler)
-        try:
-            while True:
-                self._say(stage.next_told()["words"])
-        except KeyboardInterrupt:
-            self._say("")
-
-    # What the parts have in common
-
-    def _arrive(self, scene: str, at: float) -> float:
-        """Wait until a scene is in force; return how long after `at`, in ms."""
-        told: dict[str, Any] = {}
-        while told.get("scene") != scene:
-            told = self._stage.until("arrived", "refused", "halted")
-            arrived = told["told"] == "arrived"
-            _hold(f"on the way to {scene}: {told['words']}", that=arrived)
-        return (time.monotonic() - at) * 1000
-
-    def _tell_crossing(self, at: float, took_ms: float) -> None:
-        stage = self._stage
-        changes = stage.heard_at_desk()
-        first_ms = (changes[0]["at"] - at) * 1000 if changes else 0.0
-        count = counted(len(changes), "message")
-        self._say(
-            f"{count} at the desk, the first after {first_ms:.1f} ms; "
-            f"in force after {took_ms:.0f} ms"
-        )
-        self._tell(story.messages(stage.studio, changes))
-        self._tell(story.contact_lines(stage.studio, self._contacts, stage.contacts))
-        self._contacts = dict(stage.contacts)
-        before, self._heard = self._heard, self._hearing()
-        self._say("who hears what otherwise than before:")
-        self._tell(story.hearing_changes(before, self._heard, self._origins))
-        self._check_guest()
-
-    def _check_guest(self) -> None:
-        """The guest is safe, by the desk's own switches."""
-        judge = self._stage.opened.judge
-        broken = judge.nevers_broken(self._at_desk())
-        mine = [rule for rule in broken if GUEST in rule]
-        _hold(f"{GUEST} hears no echo of themselves: {mine}", that=not mine)
-        self._tell(story.own_voice(self._heard, GUEST))
-
-    def _hearing(self) -> Sequence[Sequence[Heard]]:
-        return all_heard(self._stage.opened.judge, self._at_desk())
-
-    def _at_desk(self) -> Belief:
-        stage = self._stage
-        return story.believed(stage.studio, stage.desk.state(), stage.contacts)
-
-    def _slip(self) -> tuple[str, Any, Any]:
-        """The button that puts the guest on the bus that goes to the guest."""
-        found = {
-            (control.label, value): (address, number)
-            for (address, number), (control, value) in story.by_message(
-                self._stage.studio
-            ).items()
-        }
-        address, on = found[f"{GUEST} to program", True]
-        return address, on, found[f"{GUEST} to program", False][1]
-
-    def _wait(self, seconds: float) -> None:
-        """Keep the foot down."""
-        self._stage.service.wait(seconds)
-
-    def _tell(self, lines: Sequence[str]) -> None:
-        for line in lines:
-            self._say(line)
+def _stay(teller: Teller, say: Say) -> None:
+    """Go on until the person has seen enough."""
+    stage = teller.stage
+    teller.tell(story.heading("now you"))
+    teller.tell(story.how_to_press(stage.studio, stage.file))
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        while True:
+            say(stage.next_told().get("words", ""))
+    except KeyboardInterrupt:
+        say("")

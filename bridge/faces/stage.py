@@ -1,59 +1,65 @@
-"""The stage of the demonstration: the studio, a real service, a desk, and a pedal.
+"""The stage of the demonstration: a studio, a real service, its desks, and a pedal.
 
-The studio file is the shipped one but for three things: where the desk is, how the
-pedal comes in (OSC instead of MIDI, which not every computer has), and the port that
-the service itself listens at, all of them free ports of this machine.
+The studio is a shipped one but for three things: where its desks are, how the pedal
+comes in (OSC, which every computer has), and the port that the service itself listens
+at. All of these are free places of this machine.
 """
 
 from __future__ import annotations
 
 import contextlib
+import importlib.util
 import json
+import os
+import shutil
 import socket
+import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from bridge.core.studio import Studio
-from bridge.core.wire import Osc
 from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.opened import Opened, opened
 from bridge.faces.outcome import CouldNotRunError
 from bridge.faces.simdesk import packet_of
+from bridge.faces.story import Spoken, by_message
 from bridge.files.shelf import shipped_studios
 
-STUDIO = "observatory.yaml"
 PEDAL = "/pedal"
 TREADLE = (sys.executable, "-m", "bridge")
 DESK = (sys.executable, "-m", "bridge.faces.simdesk")
+SEQUENCER = Path("/dev/snd/seq")
 
 WITHIN_S = 10.0
 """How long anything may take before the demonstration gives up; it takes far less."""
 
-
 PATIENCE_S = 7 * 86400.0
 """How long a person may look at it without pressing anything."""
+
+Changes = Sequence[tuple[str, str]]
 
 
 @dataclass
 class Stage:
     """Everything that runs, and the file that it runs on.
 
-    told: every line of the service. contacts: what the imagined lines do, by name.
+    desks: by the name of their gear. told: every line of the service. contacts: what
+    the imagined lines do, by name. seen: changes at each desk that were asked for.
     """
 
     file: Path
     opened: Opened
-    desk: SimulatedDesk
+    desks: Mapping[str, SimulatedDesk]
     service: Child
     pedal: socket.socket
     told: list[dict[str, Any]] = field(default_factory=list)
     contacts: dict[str, bool] = field(default_factory=dict)
-    seen: int = 0
+    seen: dict[str, int] = field(default_factory=dict)
 
     @property
     def studio(self) -> Studio:
@@ -76,22 +82,35 @@ class Stage:
         self.service.until(wanted, WITHIN_S)
         return self.told[-1]
 
+    def next_told(self) -> dict[str, Any]:
+        """Wait for the next thing that the service tells, however long it takes."""
+        self._note(self.service.until(lambda _: True, PATIENCE_S))
+        return self.told[-1]
+
     def _note(self, line: str) -> None:
         told = json.loads(line)
         self.told.append(told)
         if told.get("told") == "imagined":
             self.contacts[told["contact"]] = bool(told["driven"])
 
-    def next_told(self) -> dict[str, Any]:
-        """Wait for the next thing that the service tells, however long it takes."""
-        self._note(self.service.until(lambda _: True, PATIENCE_S))
-        return self.told[-1]
+    def heard_at_desks(self) -> list[Spoken]:
+        """What changed at the desks since this was asked last, by their own records."""
+        new = []
+        for gear, desk in self.desks.items():
+            changes = desk.changes()
+            for change in changes[self.seen.get(gear, 0) :]:
+                what = (gear, change["address"], change["value"])
+                new.append(Spoken(change["at"], *what))
+            self.seen[gear] = len(changes)
+        return sorted(new, key=lambda spoken: spoken.at)
 
-    def heard_at_desk(self) -> list[dict[str, Any]]:
-        """What changed at the desk since this was asked last, by its own record."""
-        changes = self.desk.changes()
-        new, self.seen = changes[self.seen :], len(changes)
-        return new
+    def switches(self) -> dict[tuple[str, str], Any]:
+        """How every switch stands, by the desks' own word: (gear, address) -> value."""
+        return {
+            (gear, address): value
+            for gear, desk in self.desks.items()
+            for address, value in desk.state().items()
+        }
 
 
 def replaced(text: str, *changes: tuple[str, str]) -> str:
@@ -111,49 +130,98 @@ def free_port() -> int:
         return int(sock.getsockname()[1])
 
 
-def desk_table(studio: Studio) -> Mapping[str, object]:
-    """The addresses of a desk that has just been switched on, all at zero."""
-    addresses = {
-        message.address: 0
-        for control in studio.controls.values()
-        for sent in control.messages.values()
-        for message in sent
-        if isinstance(message, Osc)
-    }
-    return {"state": addresses}
+@contextlib.contextmanager
+def observatory() -> Iterator[Stage]:
+    """The observatory: its desk speaks OSC."""
+    table = _table("observatory.yaml", "desk")
+    with _running({"desk": SimulatedDesk(DESK, table)}) as desks:
+        where = f'osc: "127.0.0.1:{desks["desk"].port}"'
+        changes = [('osc: "192.168.4.20:9000"', where)]
+        with _staged("observatory.yaml", desks, changes) as stage:
+            yield stage
 
 
 @contextlib.contextmanager
-def staged() -> Iterator[Stage]:
-    """Start the desk and the service; end both with the block."""
-    shipped = (shipped_studios() / STUDIO).read_text(encoding="utf-8")
+def harbour(system: str) -> Iterator[Stage]:
+    """Harbour radio: its desk and its monitor controller take MIDI control changes."""
+    name = "harbour-night-watch.yaml"
+    made = {}
+    changes = []
+    for nth, (gear, device) in enumerate(HARBOUR.items(), 1):
+        ears = ["aseqdump"] if system == "alsa" else ["jack_midi_dump", device]
+        made[gear] = SimulatedDesk(DESK, {**_table(name, gear), "midi": ears})
+        if system == "alsa":
+            changes.append((f'midi: "{device}"', f"midi: aseqdump, nth: {nth}"))
+    with _running(made) as desks, _staged(name, desks, changes) as stage:
+        yield stage
+
+
+HARBOUR = {"desk": "Desk MIDI 1", "monitors": "Monitor Controller"}
+"""Gear of the harbour that takes MIDI, and the name of its device."""
+
+
+def midi_here() -> str | None:
+    """Which MIDI system runs here, with a program that prints what arrives."""
+    if SEQUENCER.exists():
+        return "alsa" if shutil.which("aseqdump") else None
+    has_jack = importlib.util.find_spec("rtmidi") and shutil.which("jack_midi_dump")
+    if not has_jack or not shutil.which("jack_lsp"):
+        return None
+    try:
+        found = subprocess.run(
+            ["jack_lsp"],
+            env={**os.environ, "JACK_NO_START_SERVER": "1"},
+            capture_output=True,
+            timeout=3.0,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        return None
+    return "jack" if found.returncode == 0 else None
+
+
+def run_service(file: Path) -> Child:
+    """Start the service on a studio; its contacts are imagined, its words are JSON."""
+    return Child([*TREADLE, "run", str(file), "--imagine-contacts", "--json"])
+
+
+def _table(name: str, gear: str) -> dict[str, object]:
+    """The addresses of a desk that has just been switched on, all at zero."""
+    meanings = by_message(opened(shipped_studios() / name).studio)
+    return {"state": {address: 0 for at, address, _ in meanings if at == gear}}
+
+
+@contextlib.contextmanager
+def _running(
+    desks: Mapping[str, SimulatedDesk],
+) -> Iterator[Mapping[str, SimulatedDesk]]:
+    try:
+        yield desks
+    finally:
+        for desk in desks.values():
+            desk.end()
+
+
+@contextlib.contextmanager
+def _staged(
+    name: str, desks: Mapping[str, SimulatedDesk], changes: Changes
+) -> Iterator[Stage]:
+    """Start the service; end it with the block."""
     with (
         tempfile.TemporaryDirectory(prefix="treadle-") as folder,
         socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as pedal,
-        contextlib.ExitStack() as running,
     ):
-        file = Path(folder) / STUDIO
-        desk = SimulatedDesk(
-            DESK, desk_table(opened(shipped_studios() / STUDIO).studio)
-        )
-        running.callback(desk.end)
-        pedal_port, door_port = free_port(), free_port()
-        text = replaced(
-            shipped,
-            ('osc: "192.168.4.20:9000"', f'osc: "127.0.0.1:{desk.port}"'),
-            (
-                'from: {midi: "Pedal", control: 64}',
-                f"from: {{osc: {PEDAL}, sender: 127.0.0.1, listen: {pedal_port}}}",
-            ),
-        )
-        text += f"\nservice: {{port: {door_port}}}\n"
+        file = Path(folder) / name
+        shipped = (shipped_studios() / name).read_text(encoding="utf-8")
+        listen, door = free_port(), free_port()
+        pressed = f"from: {{osc: {PEDAL}, sender: 127.0.0.1, listen: {listen}}}"
+        moved = ('from: {midi: "Pedal", control: 64}', pressed)
+        text = replaced(shipped, *changes, moved)
+        text += f"\nservice: {{port: {door}}}\n"
         file.write_text(text, encoding="utf-8")
-        pedal.connect(("127.0.0.1", pedal_port))
+        pedal.connect(("127.0.0.1", listen))
         service = run_service(file)
-        running.callback(service.end)
-        yield Stage(file, opened(file), desk, service, pedal)
-
-
-def run_service(file: Path, *options: str) -> Child:
-    """Start the service on a studio; its contacts are imagined, its words are JSON."""
-    return Child([*TREADLE, "run", str(file), "--imagine-contacts", "--json", *options])
+        try:
+            yield Stage(file, opened(file), desks, service, pedal)
+        finally:
+            service.end()

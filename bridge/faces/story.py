@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
 from bridge.core.studio import Control, Gesture, Scale, Studio
 from bridge.core.units import delay_words, gain_words
-from bridge.core.wire import Contact, Message, Osc, Value
+from bridge.core.wire import Contact, Message, Midi, Osc, Value
 from bridge.faces.hears import Heard
 from bridge.faces.report import cells
 from bridge.faces.tables import draw
@@ -53,16 +54,25 @@ def introduction(studio: Studio) -> list[str]:
     return lines
 
 
-def messages(studio: Studio, changes: Sequence[Mapping[str, Any]]) -> list[str]:
-    """What the desk heard, by its own record, and what that means."""
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A message that a desk heard: when (monotonic seconds), which gear, and what."""
+
+    at: float
+    gear: str
+    address: str
+    value: Any
+
+
+def messages(studio: Studio, heard: Sequence[Spoken]) -> list[str]:
+    """What the desks heard, by their own records, and what that means."""
     meanings = by_message(studio)
-    lines = []
-    for change in changes:
-        address, value = change["address"], change["value"]
-        control, means = meanings.get((address, value), (None, ""))
-        label = f"{control.label} {value_words(means)}" if control else "?"
-        lines.append(f"  {address} {value}   {label}")
-    return shortened(lines, "messages")
+    rows = []
+    for one in heard:
+        found = meanings.get((one.gear, one.address, one.value))
+        words = f"{found[0].label} {value_words(found[1])}" if found else "?"
+        rows.append([f"{one.gear}: {one.address} {one.value}", words])
+    return shortened(draw(["", ""], rows, left=2)[1:], "messages") if rows else []
 
 
 def shortened(lines: Sequence[str], noun: str) -> list[str]:
@@ -73,27 +83,44 @@ def shortened(lines: Sequence[str], noun: str) -> list[str]:
     return [*lines[:MOST_SHOWN], f"  and {left} more {noun}"]
 
 
-def by_message(studio: Studio) -> dict[tuple[str, Any], tuple[Control, Value]]:
-    """What each OSC message with one argument means: address and argument."""
-    return {
-        (message.address, message.arguments[0]): (control, value)
-        for control in studio.controls.values()
-        for value, sent in control.messages.items()
-        for message in sent
-        if isinstance(message, Osc) and len(message.arguments) == 1
-    }
+def by_message(studio: Studio) -> dict[tuple[str, str, Any], tuple[Control, Value]]:
+    """What each message with one number means: (gear, address, number).
+
+    A control change is written as the simulated desk writes it: "cc CHANNEL NUMBER".
+    """
+    found = {}
+    for control in studio.controls.values():
+        for value, sent in control.messages.items():
+            for message in sent:
+                where = _address_and_number(message)
+                if where is not None:
+                    found[control.gear, *where] = (control, value)
+    return found
+
+
+def _address_and_number(message: Message) -> tuple[str, Any] | None:
+    match message:
+        case Osc(_, address, (number,)):
+            return address, number
+        case Midi(_, data) if len(data) == 3 and data[0] >> 4 == 0xB:
+            return f"cc {(data[0] & 15) + 1} {data[1]}", data[2]
+        case _:
+            return None
 
 
 def believed(
-    studio: Studio, switches: Mapping[str, Any], contacts: Mapping[str, bool]
+    studio: Studio,
+    switches: Mapping[tuple[str, str], Any],
+    contacts: Mapping[str, bool],
 ) -> Belief:
-    """What holds by the desk's own switches and by the lines that are driven.
+    """What holds by the desks' own switches and by the lines that are driven.
 
-    A line that nobody has driven yet is released; all else is unknown.
+    A line that nobody has driven yet is released. A level between two that the studio
+    uses, and whatever else is not said, is unknown.
     """
     setting = dict(unknown(studio.controls))
-    for (address, number), (control, value) in by_message(studio).items():
-        if switches.get(address) == number:
+    for (gear, address, number), (control, value) in by_message(studio).items():
+        if switches.get((gear, address)) == number:
             setting[control.name] = frozenset({value})
     for control in studio.controls.values():
         for value, sent in control.messages.items():
@@ -163,19 +190,25 @@ def _moved_to(
     return was != now and now == message.high
 
 
-def own_voice(rows: Sequence[Sequence[Heard]], guest: str) -> list[str]:
-    """How much of their own voice comes back to the guest."""
-    for row in rows:
-        for here in row:
-            if here.listener.name == here.source.name == guest:
-                if not here.arrivals.total:
-                    return [f"{guest} never hears their own voice."]
-                level, late = _level(here), delay_words(here.delay_ms)
-                return paragraph(
-                    f"{guest}'s own voice comes back at {level} after {late}, "
-                    "too weak to disturb."
-                )
-    return []
+def own_voices(rows: Sequence[Sequence[Heard]], guests: Collection[str]) -> list[str]:
+    """How much of their own voice comes back to each guest."""
+    return [
+        line
+        for here in (here for row in rows for here in row)
+        if here.listener.name == here.source.name and here.source.name in guests
+        for line in _own_voice(here)
+    ]
+
+
+def _own_voice(here: Heard) -> list[str]:
+    guest = here.source.name
+    if not here.arrivals.total:
+        return [f"{guest} never hears their own voice."]
+    late = delay_words(here.delay_ms)
+    level = _level(here)
+    return paragraph(
+        f"{guest}'s own voice comes back at {level} after {late}, too weak to disturb."
+    )
 
 
 def abs_difference(a: float, b: float) -> float:
