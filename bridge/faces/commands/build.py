@@ -108,8 +108,35 @@ def _schema(args: argparse.Namespace, _: Terminal) -> Outcome:
     return schema(args.which, keys=args.keys)
 
 
+def _add_learn(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--midi", metavar="NAME", help="its MIDI device")
+    parser.add_argument("--nth", type=int, help="which of several of that name")
+    parser.add_argument("--sender", metavar="ADDRESS", help="what sends it over OSC")
+    parser.add_argument("--listen", type=int, metavar="PORT", help="our port for it")
+    parser.add_argument("--line", help="the contact line it is wired to")
+    parser.add_argument("--chip", help="the chip of that line")
+    parser.add_argument("--name", default="pedal", help="what to call it")
+    parser.add_argument("--presses", type=int, default=5, help="how often; 5")
+    parser.add_argument("--seconds", type=float, default=60.0, help="at most; 60")
+
+
+def _learn(args: argparse.Namespace, terminal: Terminal) -> Outcome:
+    from bridge.faces.learn import Wire, learn
+
+    wires = ("midi", "nth", "sender", "listen", "line", "chip")
+    wire = Wire(**{name: getattr(args, name) for name in wires})
+    say = (lambda _: None) if args.json else terminal.say
+    return learn(wire, args.name, args.presses, args.seconds, say)
+
+
 NEW = Command("new", "write a proved studio file from a few answers", _add_new, _new)
 BUILD = (
+    Command(
+        "learn",
+        "press a button, and have its lines for the studio file",
+        _add_learn,
+        _learn,
+    ),
     Command(
         "patch", "list every cable, what to buy, and how to plug", _add_patch, _patch
     ),
