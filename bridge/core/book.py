@@ -179,8 +179,8 @@ def _no_crossing(reached: Reached, scene: Scene, refusal: Refusal) -> Finding:
         place=scene.place,
         where=f"{last_scene(reached)} to {scene.name}",
         note=refusal.words,
-        cure="give one of the colliding demands a helper: a mute for the listener or a "
-        "second way for what must be kept",
+        cure="name under helpers: what may be set for a moment (a mute for the "
+        "listener, a lower level, a second way), or drop one of the two demands",
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bridge.core.belief import Belief, Setting
 from bridge.core.burst import NoBurst
-from bridge.core.crossing import Crossing, Refusal, loudness_of, plan
+from bridge.core.crossing import Crossing, Helper, Refusal, loudness_of, plan
 from bridge.core.judge import HouseJudge
 from bridge.core.wire import Value
 
@@ -35,8 +35,10 @@ class Planner:
             if len(self._plans) >= MOST_REMEMBERED:
                 self._plans.clear()
             judge = NoBurst(self._judge, belief, goal)
-            controls = self._controls
-            found = plan(judge, controls, belief, goal, loudness=self._loudness)
+            helpers = [Helper(*one) for one in self._judge.studio.helpers]
+            found = plan(
+                judge, self._controls, belief, goal, helpers, loudness=self._loudness
+            )
             self._plans[key] = found
         return found
 

@@ -337,7 +337,11 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class Studio:
-    """Everything the studio file and its profiles say."""
+    """Everything the studio file and its profiles say.
+
+    helpers: values that controls may be given for a moment while crossing, if no
+        direct order is safe (a listener's mute, a trim, a bridge).
+    """
 
     name: str
     people: tuple[Person, ...]
@@ -355,5 +359,6 @@ class Studio:
     waivers: tuple[Waiver, ...] = ()
     air_gear: tuple[AirGear, ...] = ()
     start_scene: str | None = None
+    helpers: tuple[tuple[str, Value], ...] = ()
     door_port: int = 9720
     panel: PanelPlace | None = None

@@ -280,6 +280,11 @@ class StudioPart:
     by_hand: Later | None = maybe(
         "by hand", Raw(_scene_schema), "hand controls, set once; written as a scene"
     )
+    helpers: Later | None = maybe(
+        "helpers",
+        Raw(_scene_schema),
+        "what may be set for a moment while crossing, when no direct order is safe",
+    )
     scenes: tuple[Entry[Later], ...] = several(
         "scenes", Names(Raw(_scene_schema)), "named settings"
     )

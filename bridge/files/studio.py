@@ -179,6 +179,7 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         limit_reasons=reasons,
         waivers=read_waivers(part.lives_without, notes),
         air_gear=tuple(draft.air_gear),
+        helpers=scenes.helpers,
         start_scene=START_SCENE if START_SCENE in known else None,
         door_port=part.service.port.value
         if part.service and part.service.port

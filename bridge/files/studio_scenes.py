@@ -28,6 +28,7 @@ class Scenes:
     """The scenes that were read.
 
     by_hand: the values of hand controls. levels: each level that is set anywhere.
+    helpers: what a control may be set to for a moment.
     wanted: the scenes that say who should hear what; their settings are not known yet.
     """
 
@@ -35,6 +36,7 @@ class Scenes:
     by_hand: dict[str, Value] = field(default_factory=dict)
     levels: dict[str, dict[float, Place]] = field(default_factory=dict)
     wanted: dict[str, Wanted] = field(default_factory=dict)
+    helpers: tuple[tuple[str, Value], ...] = ()
 
 
 def read_scenes(draft: Draft, names: ControlNames) -> Scenes:
@@ -58,6 +60,7 @@ class _Reader:
     def read(self) -> Scenes:
         """Return the scenes that are whole."""
         self._by_hand()
+        self._helpers()
         order: dict[str, dict[str, Value] | None] = {}
         for name in self.entries:
             self._values(name, order, ())
@@ -86,6 +89,12 @@ class _Reader:
                 if one.known.type.reach is Reach.REMOTE
                 else "leave it out: it has one value only",
             )
+
+    def _helpers(self) -> None:
+        part = self.draft.part.helpers
+        if part is not None:
+            lines = self.lines.read(part.node, by_hand=False)
+            self.made.helpers = tuple((one.known.name, one.value) for one in lines)
 
     def _unsaid(self) -> None:
         """Say which hand controls nobody has said anything about."""
