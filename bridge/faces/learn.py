@@ -77,8 +77,7 @@ def learn(wire: Wire, name: str, presses: int, seconds: float, say: Say) -> Outc
     if not 1 <= presses <= MOST_PRESSES or not 1.0 <= seconds <= MOST_SECONDS:
         msg = f"presses must be in 1..{MOST_PRESSES}, seconds in 1..{MOST_SECONDS:g}"
         raise CouldNotRunError(msg, "leave them out: 5 presses in a minute")
-    (port, *_) = build_ports(_bare(wire.connection()), None)
-    heard = asyncio.run(listen(port, presses, seconds, say, QUIET_S))
+    heard = asyncio.run(listen(ear(wire), presses, seconds, say, QUIET_S))
     found = learn_button(heard, presses)
     if isinstance(found, NotLearned):
         text = "\n".join((*_arrived(heard), f"{found.why}\n  cure: {found.cure}"))
@@ -88,6 +87,12 @@ def learn(wire: Wire, name: str, presses: int, seconds: float, say: Say) -> Outc
     text = "\n".join((*_told(found), "", "For the studio file:", "", *lines))
     data = {"learned": True, "lines": lines, "heard": _data(heard)}
     return Outcome(Exit.FINE, text, data)
+
+
+def ear(wire: Wire) -> Port:
+    """The port that the service would listen to this button at."""
+    port, *_ = build_ports(_bare(wire.connection()), None)
+    return port
 
 
 def _bare(connection: Connection) -> Studio:
