@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -14,13 +15,13 @@ from bridge.core.learning import Learned, learn_button
 from bridge.core.wire import Message, Midi, Osc
 from bridge.engine.ports import Deliver, Found, Heard, Lost
 from bridge.faces.cli import main
-from bridge.faces.learn import MOST_HEARD, Wire, button_lines, listen
-from bridge.faces.outcome import CouldNotRunError
+from bridge.faces.learn import MOST_HEARD, Wire, button_lines, learn, listen
+from bridge.faces.outcome import CouldNotRunError, Exit
 from bridge.files.notes import Notes
 from bridge.files.shelf import profile_folders
 from bridge.files.studio import load_text
 from bridge.files.studio_gear import Shelf
-from tests.fakes.udp_peer import udp_peer
+from tests.fakes.udp_peer import UdpPeer, port_with_nobody, udp_peer
 
 
 class FakePort:
@@ -161,3 +162,39 @@ def test_a_midi_device_that_is_not_there_ends_with_a_plain_word(
 
 def test_the_loop_is_left_clean() -> None:
     asyncio.run(listen(FakePort(presses()), 5, 5.0, lambda _: None, 0.01))
+
+
+def test_the_whole_command_over_a_real_socket() -> None:
+    listen_at = port_with_nobody()
+    wire = Wire(sender="127.0.0.1", listen=listen_at)
+    apart = threading.Event()
+    foot: list[threading.Thread] = []
+
+    def press(peer: UdpPeer) -> None:
+        for number in range(10):
+            packet = encode(Osc("", "/pad/1", (1 - number % 2,)))
+            assert isinstance(packet, bytes)
+            peer.say(packet, listen_at)
+            apart.wait(0.1)  # a foot is slower than a bounce; nothing is measured
+
+    with udp_peer() as peer:
+
+        def say(line: str) -> None:
+            if line.startswith("Press"):
+                foot.append(threading.Thread(target=press, args=(peer,)))
+                foot[0].start()
+
+        outcome = learn(wire, "pad", 5, 30.0, say)
+        foot[0].join()
+    assert outcome.code is Exit.FINE
+    assert outcome.text.splitlines() == [
+        "it comes back when it is let go (momentary)",
+        "no bounce was seen",
+        "",
+        "For the studio file:",
+        "",
+        "buttons:",
+        "  pad:",
+        f"    from: {{osc: /pad/1, sender: 127.0.0.1, listen: {listen_at}}}",
+        "    tap: [talk, aloud]      # your scenes",
+    ]

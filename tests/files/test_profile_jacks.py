@@ -1,0 +1,166 @@
+"""What a profile says of its jacks, what follows where it says nothing, and the patch.
+
+Connector facts are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from bridge.core.jacks import Jack, Level, Patch, Phantom, Wiring
+from bridge.files.notes import Notes
+from bridge.files.profile import read_profile
+from bridge.files.shelf import profile_folders
+from bridge.files.studio import Loaded, load_text
+from bridge.files.studio_gear import Shelf
+
+
+def read(jack: str) -> tuple[Jack | None, list[str]]:
+    text = f"profile: box\nkind: other\nabout: A box.\njacks:\n  it: {{{jack}}}\n"
+    notes = Notes()
+    profile = read_profile(text.encode(), "box.yaml", notes)
+    found = profile.jacks["it"].facts if profile else None
+    return found, [finding.message for finding in notes.findings]
+
+
+def jack_of(words: str) -> Jack:
+    found, said = read(words)
+    assert found is not None, said
+    return found
+
+
+@pytest.mark.parametrize(
+    ("words", "wiring", "sockets"),
+    [
+        ("lanes: 1, connector: XLR, level: mic", Wiring.BALANCED, 1),
+        ("lanes: 2, connector: 6.3 mm TRS, level: +4 dBu", Wiring.BALANCED, 2),
+        ("lanes: 2, connector: 6.3 mm TRS, level: headphones", Wiring.STEREO, 1),
+        ("lanes: 2, connector: 3.5 mm TRS, level: -10 dBV", Wiring.STEREO, 1),
+        ("lanes: 2, connector: RCA, level: -10 dBV", Wiring.UNBALANCED, 2),
+        ("lanes: 1, connector: 6.3 mm TS, level: -10 dBV", Wiring.UNBALANCED, 1),
+        ("lanes: 2, connector: USB, level: digital", Wiring.DIGITAL, 1),
+        ("lanes: 2, connector: speaker terminals, level: speaker", Wiring.SPEAKER, 2),
+        (
+            "lanes: 2, connector: 6.3 mm TRS, level: +4 dBu, sockets: 1",
+            Wiring.STEREO,
+            1,
+        ),
+        (
+            "lanes: 1, connector: 6.3 mm TRS, level: +4 dBu, balanced: false",
+            Wiring.UNBALANCED,
+            1,
+        ),
+    ],
+)
+def test_wiring_follows_from_connector_and_level(
+    words: str, wiring: Wiring, sockets: int
+) -> None:
+    found = jack_of(f"is: output, {words}")
+    assert (found.wiring, found.sockets) == (wiring, sockets)
+
+
+def test_levels_are_words_line_levels_or_a_digital_alignment() -> None:
+    found = jack_of("is: input, lanes: 1, connector: RCA, level: -10 dBV")
+    assert found.level is Level.LINE
+    assert found.nominal_db == pytest.approx(-7.7815, abs=5e-4)  # 0 dBV = +2.2185 dBu
+    found = jack_of("is: input, lanes: 2, connector: USB, level: -18 dBFS")
+    assert (found.level, found.nominal_db) == (Level.DIGITAL, -18.0)
+
+
+@pytest.mark.parametrize(
+    ("words", "phantom"),
+    [
+        ("is: input, lanes: 1, connector: XLR, level: mic", Phantom.NONE),
+        ("is: output, lanes: 1, connector: XLR, level: mic", Phantom.BEARS),
+        ("is: output, lanes: 1, connector: 6.3 mm TS, level: mic", Phantom.HARMED),
+        ("is: output, lanes: 1, connector: XLR, level: +4 dBu", Phantom.HARMED),
+    ],
+)
+def test_phantom_power_where_nothing_is_said(words: str, phantom: Phantom) -> None:
+    assert jack_of(words).phantom is phantom
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ("level: mic, phantom: needs", "of an input must be none, switched or always"),
+        ("level: mic, plug: RCA", '"plug" means nothing here'),
+        ("level: loud", 'a line level must be a number with its unit, got "loud"'),
+        ("level: +4 dBFS", "must be in -144..0 dBFS"),
+        ("level: mic, impedance: 150", "must have a unit (ohm or kohm)"),
+        ("level: mic, sockets: 3", "sockets must be in 1..2"),
+        ("level: mic, phantom: sometimes", "this must be one of"),
+    ],
+)
+def test_what_is_wrong_with_a_jack_is_said(more: str, says: str) -> None:
+    found, said = read(f"is: input, lanes: 1, connector: XLR, {more}")
+    assert found is None
+    assert any(says in message for message in said), said
+
+
+# The patch
+
+
+def patched(*cables: str) -> Loaded:
+    lines = "".join(f"  - {cable}\n" for cable in cables)
+    text = (
+        "studio: Cables\ngear:\n  desk: {profile: desk-by-hand}\n"
+        f"  organ: {{profile: player-stereo}}\npatch:\n{lines}"
+    )
+    return load_text(text.encode(), "x.yaml", Shelf(profile_folders(), Notes()))
+
+
+def cables_of(loaded: Loaded) -> Patch:
+    assert loaded.patch is not None, loaded.findings
+    return loaded.patch
+
+
+def test_a_cable_may_be_of_one_lane_and_has_a_length() -> None:
+    it = cables_of(
+        patched("organ.out L -> desk.in 3/4 R over 250 cm", "organ.out R -> desk.in 1")
+    )
+    one, other = it.cables
+    assert (one.source, one.source_lane) == ("organ.out", 0)
+    assert (one.target, one.target_lane, one.length_m) == ("desk.in 3/4", 1, 2.5)
+    assert (other.source_lane, other.target_lane, other.length_m) == (1, None, None)
+
+
+def test_a_lane_goes_where_the_patch_says() -> None:
+    loaded = patched("organ.out L -> desk.in 3/4 R", "organ.out R -> desk.in 1")
+    assert loaded.studio is not None
+    graph = loaded.studio.graph
+    wires = {
+        (graph.nodes[edge.source].name, graph.nodes[edge.target].name)
+        for edge in graph.edges
+        if graph.nodes[edge.source].jack == "organ.out"
+    }
+    assert wires == {
+        ("organ.out L", "desk.in 3/4 R"),
+        ("organ.out R", "desk.in 1"),
+    }
+
+
+TWICE = "jack-patched-twice"
+
+
+@pytest.mark.parametrize(
+    ("cables", "rule"),
+    [
+        (
+            ("organ.out -> desk.in 3/4", "organ.out L -> desk.in 1"),
+            "jack-patched-twice",
+        ),
+        (
+            ("organ.out L -> desk.in 1", "organ.out L -> desk.in 2"),
+            "jack-patched-twice",
+        ),
+        (("organ.out M -> desk.in 1",), "unknown-name"),
+        (("organ.out -> desk.in 1 L",), "unknown-name"),
+        (("organ.out L -> desk.in 1 over 3",), "missing-unit"),
+        (("organ.out L -> desk.in 1 over 300 m",), "out-of-range"),
+    ],
+)
+def test_a_cable_that_cannot_be_is_said(cables: tuple[str, ...], rule: str) -> None:
+    loaded = patched(*cables)
+    assert loaded.studio is None
+    assert rule in {finding.rule for finding in loaded.findings}
