@@ -40,6 +40,7 @@ class Child:
         assert self._program.stdin is not None
         assert self._program.stdout is not None
         self._in, self._out = self._program.stdin, self._program.stdout
+        self._has_ended = False
 
     @property
     def pid(self) -> int:
@@ -94,10 +95,15 @@ class Child:
         self.lines += texts
         return bool(chunk)
 
+    def deafen(self) -> None:
+        """Read nothing more of what it says, as a pipe does whose reader has gone."""
+        self._out.close()
+
     def end(self, *, politely: bool = True) -> int:
         """Ask it to end (SIGTERM) and return its exit code. Safe to call twice."""
-        if self._out.closed:
+        if self._has_ended:
             return self._program.wait()
+        self._has_ended = True
         if politely and self._program.poll() is None:
             self._program.terminate()
         self._in.close()
@@ -106,8 +112,9 @@ class Child:
         except subprocess.TimeoutExpired:
             self._program.kill()
             code = self._program.wait()
-        self.pending()
-        self._out.close()
+        if not self._out.closed:
+            self.pending()
+            self._out.close()
         return code
 
 
