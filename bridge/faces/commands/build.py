@@ -115,6 +115,12 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--listen", type=int, metavar="PORT", help="our port for it")
     parser.add_argument("--line", help="the contact line it is wired to")
     parser.add_argument("--chip", help="the chip of that line")
+    parser.add_argument(
+        "--desk", metavar="DRAFT", type=Path, help="learn a desk: a profile's draft"
+    )
+    parser.add_argument(
+        "--write", metavar="FILE", type=Path, help="for a desk: the profile to write"
+    )
     parser.add_argument("--name", default="pedal", help="what to call it")
     parser.add_argument("--presses", type=int, default=5, help="how often; 5")
     parser.add_argument("--seconds", type=float, default=60.0, help="at most; 60")
@@ -126,6 +132,10 @@ def _learn(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     wires = ("midi", "nth", "sender", "listen", "line", "chip")
     wire = Wire(**{name: getattr(args, name) for name in wires})
     say = (lambda _: None) if args.json else terminal.say
+    if args.desk is not None:
+        from bridge.faces.learn_desk import learn_desk_profile
+
+        return learn_desk_profile(args.desk, args.write, wire, say)
     return learn(wire, args.name, args.presses, args.seconds, say)
 
 
