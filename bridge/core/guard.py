@@ -37,12 +37,22 @@ def refused_because(
     """Which never-rules sending these changes could break or make worse.
 
     Empty: they may be sent. Judged on the belief in which each change may be in
-    force or not, so the answer holds for every subset, order, loss and delay. What
-    is broken already is no reason against a change that does not worsen it: a cut
-    may always be sent. Keep-rules are the planner's care; never beats keep.
+    force or not, so the answer holds for every subset, order, loss and delay. Where
+    that is broken, it may be so already for all that is known; then each change must
+    leave no rule worse than any value that its control may have now: a cut may always
+    be sent, an open that could add to the harm never. Keep-rules are the planner's
+    care; never beats keep.
     """
+    sent = tuple(changes)
+    wide = widened(belief, sent)
+    after = judge.nevers_broken(wide)
+    if not after:
+        return ()
     before = judge.nevers_broken(belief)
-    after = judge.nevers_broken(widened(belief, changes))
-    return tuple(
-        rule for rule, harm in sorted(after.items()) if harm > before.get(rule, 0.0)
-    )
+    worse = {rule for rule, harm in after.items() if harm > before.get(rule, 0.0)}
+    for name, value in sent:
+        with_it = judge.nevers_broken({**wide, name: frozenset({value})})
+        for other in belief[name] - {value}:
+            without = judge.nevers_broken({**wide, name: frozenset({other})})
+            worse |= {r for r, harm in with_it.items() if harm > without.get(r, 0.0)}
+    return tuple(sorted(worse))
