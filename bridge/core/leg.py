@@ -135,17 +135,19 @@ class Crossing:
 
     @property
     def owed(self) -> dict[str, Value]:
-        """What helpers go back to.
+        """What helpers go back to, or on to where the goal wants them.
 
         A crossing that is left half-way owes these: whoever plans from there adds
         them to the goal, or the helper stays as it was meant to be for a moment.
         """
+        steps = [step for leg in self.legs for step in leg.steps]
+        helpers = {c.control for s in steps if s.why is Why.HELPER for c in s.changes}
         return {
             change.control: change.value
-            for leg in self.legs
-            for step in leg.steps
-            if step.why is Why.UNDO
+            for step in steps
+            if step.why is not Why.HELPER
             for change in step.changes
+            if change.control in helpers
         }
 
 

@@ -183,7 +183,7 @@ class Machine:
             return False
         rounds = (names for b in self.studio.buttons for names in b.rounds.values())
         names = dict.fromkeys(name for round_ in rounds for name in round_)
-        scenes = [self.studio.scenes[name] for name in names]
+        scenes = [self._steering.with_owed(self.studio.scenes[n]) for n in names]
         return self._desk.plans.prepare(self.knowledge.belief, scenes)
 
     # The acts of the table

@@ -26,15 +26,17 @@ PLANS_KEPT = 256
 the longest unused is forgotten first and costs one planning, not a wrong answer."""
 
 
+_Key = tuple[str, tuple[tuple[str, Value], ...], tuple[frozenset[Value], ...]]
+"""Name, since findings speak of it; values, since helpers may be owed; belief."""
+
+
 class Plans:
-    """A navigator that remembers. The same belief and scene give the same plan."""
+    """A navigator that remembers. The same belief and values give the same plan."""
 
     def __init__(self, navigator: Navigator, controls: Iterable[str]) -> None:
         self._navigator = navigator
         self._controls = tuple(controls)
-        self._kept: OrderedDict[
-            tuple[str, tuple[frozenset[Value], ...]], Crossing | Finding
-        ] = OrderedDict()
+        self._kept: OrderedDict[_Key, Crossing | Finding] = OrderedDict()
 
     def find(self, belief: Belief, scene: Scene) -> Crossing | Finding:
         """The way to the scene, made now unless it was made before."""
@@ -56,10 +58,9 @@ class Plans:
                 return True
         return False
 
-    def _key(
-        self, belief: Belief, scene: Scene
-    ) -> tuple[str, tuple[frozenset[Value], ...]]:
-        return scene.name, tuple(belief[name] for name in self._controls)
+    def _key(self, belief: Belief, scene: Scene) -> _Key:
+        values = tuple(sorted(scene.values.items()))
+        return scene.name, values, tuple(belief[name] for name in self._controls)
 
 
 def navigator_for(judge: HouseJudge, planner: Planner | None = None) -> Navigator:

@@ -3,13 +3,15 @@
 Strategy: a request at rest is planned and begun. While a crossing is under way the
 newest wish is kept and wins at the next boundary between two legs, where a new plan is
 made from what is believed then; one that is refused there changes nothing. The scene
-under way stands for the one in force, so two quick taps go two scenes on.
+under way stands for the one in force, so two quick taps go two scenes on. What a
+helper was set to for a moment is owed back, whatever becomes of the crossing: the next
+one pays it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bridge.core import telling
 from bridge.core.belief import is_settled
@@ -19,11 +21,13 @@ from bridge.core.effects import Tell
 from bridge.core.flight import ports_of
 from bridge.core.inquiry import Inquiry
 from bridge.core.journey import REPLANS, Journey, Request, Turn
+from bridge.core.knowledge import Ground
 from bridge.core.plans import AT_REST
 from bridge.core.rounds import Round, next_of
 from bridge.core.settings import in_force
 from bridge.core.studio import Reach, Scene
 from bridge.core.table import State
+from bridge.core.wire import Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,7 @@ class Steering:
 
     It changes the state to CROSSING, RESTING and HALTED, and leaves STOPPING alone.
     wanted: the scene that was begun last. arrived: the one that was reached last.
+    owed: what helpers of a crossing that was left half-way go back to.
     """
 
     def __init__(self, desk: Desk, inquiry: Inquiry) -> None:
@@ -48,6 +53,7 @@ class Steering:
         self.wish: Wish | None = None
         self.wanted: Scene | None = None
         self.arrived = ""
+        self.owed: dict[str, Value] = {}
 
     # Requests
 
@@ -92,7 +98,7 @@ class Steering:
         if isinstance(way, Tell):
             self._desk.tell(way)
             return False
-        self._set_out(request, way)
+        self._set_out(*way)
         return True
 
     def travel(self) -> None:
@@ -133,10 +139,40 @@ class Steering:
             and desk.knowledge.belief[name] != {control.at_rest}
             and not ports_of(control) & desk.absent.keys()
         }
-        return bool(rest) and self.begin(Request(Scene(AT_REST, rest)))
+        scene = Scene(AT_REST, rest)
+        return bool(self.with_owed(scene).values) and self.begin(Request(scene))
 
-    def _way(self, request: Request) -> Crossing | Tell:
-        """The way from what is believed now, or the record of why there is none."""
+    def with_owed(self, scene: Scene) -> Scene:
+        """The scene, and what helpers are owed that it says nothing of.
+
+        Not what a hand has surely set meanwhile (that is the person's own wish), nor
+        what nobody can be told now.
+        """
+        desk = self._desk
+        owed = {
+            name: value
+            for name, value in self.owed.items()
+            if not self._is_set_by_hand(name)
+            and not ports_of(desk.studio.controls[name]) & desk.absent.keys()
+        }
+        return replace(scene, values={**owed, **scene.values}) if owed else scene
+
+    def _is_set_by_hand(self, name: str) -> bool:
+        track = self._desk.knowledge[name]
+        return track.ground is Ground.HAND and len(track.values) == 1
+
+    def _way(self, request: Request) -> tuple[Request, Crossing] | Tell:
+        """The way from what is believed now, or the record of why there is none.
+
+        What is owed is no reason to refuse: then it is owed further on.
+        """
+        paying = replace(request, scene=self.with_owed(request.scene))
+        way = self._way_to(paying)
+        if isinstance(way, Tell) and paying != request:
+            way, paying = self._way_to(request), request
+        return way if isinstance(way, Tell) else (paying, way)
+
+    def _way_to(self, request: Request) -> Crossing | Tell:
         desk, scene = self._desk, request.scene
         belief = desk.knowledge.belief
         needed = (n for n, value in scene.values.items() if belief[n] != {value})
@@ -170,6 +206,7 @@ class Steering:
     def _set_out(self, request: Request, way: Crossing, replans: int = 0) -> None:
         desk = self._desk
         self.wanted = request.scene
+        self.owed |= way.owed
         self._inquiry.pause()
         self.journey = Journey(
             desk, request, way, desk.knowledge.belief, replans=replans
@@ -208,7 +245,7 @@ class Steering:
             old = self.journey.request
             self._desk.tell(telling.superseded(old.scene.name, name, old.ticket))
             self.journey.abandon()
-        self._set_out(request, way)
+        self._set_out(*way)
         return True
 
     def _plan_around_guard(self, journey: Journey) -> None:
@@ -236,7 +273,7 @@ class Steering:
         elif journey.replans >= REPLANS:
             self._give_up(telling.halted(scene, because, ticket))
         else:
-            self._set_out(request, way, journey.replans + 1)
+            self._set_out(*way, replans=journey.replans + 1)
 
     def _give_up(self, record: Tell) -> None:
         if self.journey is not None:
@@ -249,6 +286,12 @@ class Steering:
 
     def _arrive(self, request: Request) -> None:
         self.journey = None
+        belief, scene = self._desk.knowledge.belief, request.scene
+        self.owed = {
+            name: value
+            for name, value in self.owed.items()
+            if name not in scene.values and belief[name] != {value}
+        }
         if self._desk.state is not State.STOPPING:
             self._desk.state, self.arrived = State.RESTING, request.scene.name
             self._desk.tell(telling.arrived(request.scene, request.ticket))
