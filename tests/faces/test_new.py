@@ -257,7 +257,8 @@ def test_questions_lead_to_the_same_answers_as_options() -> None:
         "pairs": "2",
     }
     assert asked(ask) == from_options(None, words)
-    assert prompts[0] == "What is the studio called? [My studio] "
+    assert prompts[0].endswith("means none.\nWhat is the studio called? [My studio] ")
+    assert prompts[1] == "What is the room called? [studio] "
     assert prompts[7] == "How are the desk's buttons set? osc, messages, hand [osc] "
 
 

@@ -72,21 +72,25 @@ QUESTIONS = (
 
 DEFAULTS = Answers("My studio")
 
+INTRODUCTION = """\
+Enter alone takes what stands in brackets; the word nothing means none.
+"""
+
 
 def asked(ask: Ask) -> Answers:
     """Ask everything; an empty answer takes what stands in brackets.
 
     Raises CouldNotRunError if the person goes away or cannot be understood.
     """
-    answers = DEFAULTS
+    answers, before = DEFAULTS, INTRODUCTION
     for question in QUESTIONS:
         if question.asked_if(answers):
-            answers = _one(question, answers, ask)
+            answers = _one(question, answers, ask, before)
+            before = ""
     return answers
 
 
-def _one(question: Question, answers: Answers, ask: Ask) -> Answers:
-    before = ""
+def _one(question: Question, answers: Answers, ask: Ask, before: str) -> Answers:
     for _ in range(MOST_TRIES):
         try:
             typed = ask(f"{before}{_prompt(question, answers)} ")

@@ -108,7 +108,7 @@ def make(file: Path, answers: Answers, *, colour: bool, width: int) -> Outcome:
     lines += [
         shown(f"wrote {file}"),
         last_line(tried.proof, tried.findings) if tried.proof else "",
-        shown(f"next: look into it, then treadle patch {file}"),
+        shown(f"next: write your own gear's names into it, then treadle patch {file}"),
     ]
     data: Data = {
         "file": str(file),
