@@ -19,7 +19,7 @@ from bridge.core.rooms import (
     room_gain_db,
 )
 from bridge.core.studio import AirGear, Source, Transducer
-from bridge.core.units import air_delay_ms, power_decibels
+from bridge.core.units import air_delay_ms, decibels
 from bridge.files.profile_model import AIR, EARS
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_distances import ASSUMED_M, Distances
@@ -168,7 +168,7 @@ class _Air:
     def _speakers(self, gear: Gear) -> None:
         room, nodes = self._room(gear), lanes(self.draft, gear, AIR)
         self._air_gear(gear, Transducer.SPEAKERS, nodes, room)
-        at_1_m = self._speaker_level(gear) - power_decibels(float(len(nodes)))
+        at_1_m = self._speaker_level(gear) - decibels(float(len(nodes)))
         for microphone in self.microphones:
             if self._room(microphone) != room:
                 continue
@@ -196,7 +196,8 @@ class _Air:
     def _speaker_level(self, gear: Gear) -> float:
         """Direct sound at 1 m with nominal level on all lanes, in dB SPL.
 
-        A meter at the listening distance reads direct and reverberant sound together.
+        A meter at the listening distance reads direct and reverberant sound together,
+        of a sound in the middle: all lanes play it, in step.
         """
         said = gear.part.listening_level
         if said is None:

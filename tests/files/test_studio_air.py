@@ -99,8 +99,8 @@ def test_somebody_else_is_weaker_by_distance_and_direction(tmp_path: Path) -> No
 
 def test_two_speakers_together_give_the_listening_level(tmp_path: Path) -> None:
     built = studio(tmp_path)
-    # 74 dB at 2 m is 80.02 dB at 1 m, each of two half of the power.
-    each = 74 + 20 * math.log10(2) - db(2)
+    # 74 dB at 2 m is 80.02 dB at 1 m, each of two half of the pressure.
+    each = 74 + 20 * math.log10(2) - 2 * db(2)
     for lane in "LR":
         for ear in "LR":
             edge = between(built, f"speakers.air {lane}", f"presenter.ear {ear}")
@@ -112,7 +112,7 @@ def test_two_speakers_together_give_the_listening_level(tmp_path: Path) -> None:
 
 def test_speakers_reach_the_microphone_from_behind(tmp_path: Path) -> None:
     edge = between(studio(tmp_path), "speakers.air R", "mic.air")
-    each = 74 + 20 * math.log10(2) - db(2)
+    each = 74 + 20 * math.log10(2) - 2 * db(2)
     cardioid = 20 * math.log10(0.5 + 0.5 * math.cos(math.radians(120)))
     level = each - 20 * math.log10(1.5) + cardioid
     assert edge.gain_db == pytest.approx(level - NOMINAL_DB_SPL, abs=1e-6)
@@ -123,7 +123,7 @@ def test_a_room_rings(tmp_path: Path) -> None:
     built = studio(tmp_path, "volume: 60 m3, reverberation: 0.4 s")
     critical = 0.057 * math.sqrt(60 / 0.4)  # Q 1: sent all round
     # A meter reads 74 dB at 2 m, direct and reverberant sound together.
-    each = 74 - db(1 / 2**2 + 1 / critical**2) - db(2)
+    each = 74 - db(1 / 2**2 + 1 / critical**2) - 2 * db(2)
     ear = between(built, "speakers.air L", "guest.ear L")
     level = each + db(1 / 4**2 + 1 / critical**2)
     assert ear.gain_db == pytest.approx(level - 94, abs=0.05)
