@@ -61,7 +61,7 @@ def _people(answers: Answers) -> Iterator[str]:
         yield "  # Far people: measure the round trip in a call. Echo return loss: how"
         yield "  # much weaker the far end returns what it hears, 45 dB with a headset."
     if len(answers.guests) > 1:
-        yield "  # All are in one call: among each other they hear by the call's program."
+        yield "  # All are in one call, and hear each other by the program of the call."
     for guest in answers.guests:
         yield (
             f"  {guest}: {{room: far away, round trip: 180 ms, "
