@@ -91,7 +91,15 @@ def learn(wire: Wire, name: str, presses: int, seconds: float, say: Say) -> Outc
 
 def ear(wire: Wire) -> Port:
     """The port that the service would listen to this button at."""
-    port, *_ = build_ports(_bare(wire.connection()), None)
+    return port_of(wire.connection())
+
+
+def port_of(connection: Connection) -> Port:
+    """The port that the service would make of a connection.
+
+    Call it before the event loop runs: it looks at what this computer has.
+    """
+    port, *_ = build_ports(_bare(connection), None)
     return port
 
 

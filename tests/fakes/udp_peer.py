@@ -26,6 +26,10 @@ class UdpPeer:
             packet, self._from = await loop.sock_recvfrom(self._socket, 65536)
         return packet
 
+    def now(self) -> bytes:
+        """A packet that is here already. Raises BlockingIOError if there is none."""
+        return self._socket.recv(65536)
+
     def answer(self, packet: bytes) -> None:
         """Send to whoever sent the last packet."""
         assert self._from is not None, "nobody has spoken yet"

@@ -139,6 +139,21 @@ def _learn(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     return learn(wire, args.name, args.presses, args.seconds, say)
 
 
+def _add_try(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("profile", metavar="PROFILE", type=Path, help="a profile")
+    parser.add_argument("control", metavar="CONTROL", help="a control of it")
+    parser.add_argument("value", metavar="VALUE", help="on, off, a position, a level")
+    parser.add_argument("--midi", metavar="NAME", help="the gear's MIDI device")
+    parser.add_argument("--osc", metavar="HOST:PORT", help="the gear's OSC address")
+
+
+def _try(args: argparse.Namespace, terminal: Terminal) -> Outcome:
+    from bridge.faces.trial import Address, trial
+
+    address = Address(args.midi, args.osc)
+    return trial(args.profile, args.control, args.value, address, terminal.ask)
+
+
 NEW = Command("new", "write a proved studio file from a few answers", _add_new, _new)
 BUILD = (
     Command(
@@ -158,6 +173,9 @@ BUILD = (
         "say in which order to set levels, and what meters read",
         add_studio,
         _lineup,
+    ),
+    Command(
+        "try", "send one setting of a profile, after saying what it is", _add_try, _try
     ),
     Command(
         "schema",

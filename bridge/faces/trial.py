@@ -1,0 +1,171 @@
+"""Tries one control of a profile on the real gear, after saying what it will do."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from bridge.core.finding import Finding, Place, Severity
+from bridge.core.learning import message_words
+from bridge.core.studio import Connection, Kind, MidiDevice, OscPeer, Reach
+from bridge.core.wire import Message, Value
+from bridge.engine.ports import Arrival, Found, Lost, Port, PortGone
+from bridge.faces.learn import port_of
+from bridge.faces.opened import found_outcome
+from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome
+from bridge.files.near import did_you_mean
+from bridge.files.notes import Notes
+from bridge.files.profile import load_profile
+from bridge.files.profile_model import ControlType, Profile
+from bridge.files.quantity import GAIN, quantity
+from bridge.files.studio_controls import number_for
+from bridge.files.tree import Text
+
+PATIENCE_S = 10.0
+"""So long the gear is waited for before we give up."""
+
+GEAR = "gear"
+"""The name of the connection; nobody sees it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Where the gear is: a MIDI device by its name, or HOST:PORT for OSC."""
+
+    midi: str | None = None
+    osc: str | None = None
+
+    def connection(self) -> Connection:
+        """The connection to send to. Raises CouldNotRunError."""
+        if (self.midi is None) is (self.osc is None):
+            msg = "say where the gear is, and one place only"
+            raise CouldNotRunError(msg, "--midi NAME, or --osc 192.168.4.20:9000")
+        if self.midi is not None:
+            return MidiDevice(GEAR, self.midi)
+        host, _, port = str(self.osc).rpartition(":")
+        if not host or not port.isdecimal() or not 1 <= int(port) <= 65535:
+            msg = f'"{self.osc}" is not an address and a port'
+            raise CouldNotRunError(msg, "write it like 192.168.4.20:9000")
+        return OscPeer(GEAR, host, int(port))
+
+
+def trial(
+    path: Path,
+    control: str,
+    value: str,
+    address: Address,
+    ask: Callable[[str], str] | None,
+) -> Outcome:
+    """Say what one message does, and send it if the person says yes.
+
+    ask: asks a person; None if nobody is there, and then nothing is sent.
+    Raises FoundError and CouldNotRunError.
+    """
+    kind = _control(_profile(path), control)
+    messages = _messages(kind, value)
+    connection = address.connection()
+    where = address.midi or address.osc
+    words = "; ".join(message_words(message) for message in messages)
+    told = (
+        f'This sends to {where}: {words}\nIt sets "{control}" to {value}. Speakers '
+        "off, headphones on the table.\nSend it? yes or no: "
+    )
+    if ask is None:
+        msg = "nobody is here to say yes, and nothing is sent without"
+        raise CouldNotRunError(msg, "run it in a terminal")
+    try:
+        said = ask(told).strip().casefold()
+    except EOFError:
+        said = ""
+    data: Data = {"sent": said == "yes", "messages": [words]}
+    if said != "yes":
+        return Outcome(Exit.FINDINGS, "nothing was sent", data)
+    asyncio.run(send(port_of(connection), messages))
+    return Outcome(Exit.FINE, "sent; see and hear whether it is what was meant", data)
+
+
+async def send(port: Port, messages: tuple[Message, ...]) -> None:
+    """Send these, once the gear is there. Raises CouldNotRunError."""
+    arrivals: asyncio.Queue[Arrival] = asyncio.Queue(64)
+
+    def deliver(arrival: Arrival) -> None:
+        if not arrivals.full():
+            arrivals.put_nowait(arrival)
+
+    await port.open(deliver)
+    try:
+        async with asyncio.timeout(PATIENCE_S):
+            await _is_there(arrivals)
+        for message in messages:
+            port.send(replace(message, port=port.name))
+    except TimeoutError:
+        msg = f"the gear was not there within {PATIENCE_S:g} s"
+        raise CouldNotRunError(msg, "see that it is on, and what name it has") from None
+    except PortGone as error:
+        msg = f"it could not be sent: {error}"
+        raise CouldNotRunError(msg, "see that the gear is on and plugged in") from error
+    finally:
+        await port.close()
+
+
+async def _is_there(arrivals: asyncio.Queue[Arrival]) -> None:
+    while True:
+        arrival = await arrivals.get()
+        if isinstance(arrival, Found):
+            return
+        if isinstance(arrival, Lost):
+            msg = f"the gear is not there: {arrival.why}"
+            raise CouldNotRunError(msg, "plug it in, and see what name it has")
+
+
+# What is asked for
+
+
+def _profile(path: Path) -> Profile:
+    notes = Notes()
+    profile, text = load_profile(path, str(path), notes)
+    wrong = any(finding.severity is Severity.ERROR for finding in notes.findings)
+    if profile is None or wrong:
+        raise FoundError(found_outcome(notes.findings, {str(path): text}))
+    return profile
+
+
+def _control(profile: Profile, name: str) -> ControlType:
+    remote = {
+        control.name: control
+        for control in profile.controls.values()
+        if control.reach is Reach.REMOTE
+    }
+    if name not in remote:
+        msg = f'{profile.name} has no control "{name}" that a message sets'
+        known = f"known: {', '.join(remote) or 'none'}"
+        raise CouldNotRunError(msg, did_you_mean(name, remote) or known)
+    return remote[name]
+
+
+def _messages(control: ControlType, word: str) -> tuple[Message, ...]:
+    if control.kind is Kind.LEVEL:
+        return _level(control, word)
+    values: dict[str, Value] = {_word(value): value for value in control.messages}
+    if word not in values:
+        msg = f'"{control.name}" has no value "{word}"'
+        known = f"known: {', '.join(values)}"
+        raise CouldNotRunError(msg, did_you_mean(word, values) or known)
+    return control.messages[values[word]]
+
+
+def _level(control: ControlType, word: str) -> tuple[Message, ...]:
+    place = Place("the command line", 1, 1, 1 + len(word))
+    level = quantity(Text(word, place), GAIN)
+    if isinstance(level, Finding):
+        raise CouldNotRunError(level.message, level.cure)
+    assert control.about is not None  # a remote level has a message
+    return (control.about.message(number_for(control, control.about, level)),)
+
+
+def _word(value: Value) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return str(value)
