@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from bridge.core.advice import advice_in
 from bridge.core.belief import Belief, settled
 from bridge.core.burst import ear_levels, jumps
 from bridge.core.crossing import Refusal
-from bridge.core.explain import advise, explain
+from bridge.core.cures import change_words, cure, value_words
+from bridge.core.explain import advise, cure_words, explain, told
 from bridge.core.finding import Finding, Place
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
@@ -46,7 +48,7 @@ class Book:
         judge = self._judge
         self.settings += 1
         belief, where, place = reached.belief, reached.where, _place(judge, reached)
-        for scene, breach in breaches_in(judge, belief):
+        for scene, breach in told_of(breaches_in(judge, belief)):
             if (breach.key, last_scene(reached)) not in self.findings:
                 name = scene.name if scene else None
                 found = explain(
@@ -63,7 +65,8 @@ class Book:
             self.powerless += 1
             if judge.nevers_broken(powerless).keys() <= present.keys():
                 continue
-            for breach in judge.never_breaches(powerless):
+            broken = ((None, b) for b in judge.never_breaches(powerless))
+            for _, breach in told_of(broken):
                 key = ("no-power", breach.key)
                 if breach.key not in present and key not in self.findings:
                     self.add(key, _no_power(judge, reached, powerless, breach))
@@ -132,6 +135,21 @@ def breaches_in(
                 yield scene, breach
 
 
+def told_of(
+    found: Iterable[tuple[Scene | None, Breach]],
+) -> Iterator[tuple[Scene | None, Breach]]:
+    """All but what is only said again: a loop that howls is without limit everywhere.
+
+    Then caps and own voices break too, and mend with it. They are left out of reports,
+    not out of the judging.
+    """
+    broken = tuple(found)
+    howls = any(breach.loop for _, breach in broken)
+    for scene, breach in broken:
+        if breach.loop or not (howls and math.isinf(breach.harm)):
+            yield scene, breach
+
+
 def refusal_of(judge: HouseJudge, belief: Belief, scene: Scene) -> tuple[Finding, ...]:
     """Why entering a scene from this belief is refused; empty if it is not."""
     after = settled(belief, scene.values)
@@ -161,15 +179,32 @@ def _place(judge: HouseJudge, reached: Reached) -> Place | None:
 def _no_power(
     judge: HouseJudge, reached: Reached, belief: Belief, breach: Breach
 ) -> Finding:
-    found = explain(
+    found = told(
         judge,
         belief,
         breach,
         where=f"power gone in {reached.where}",
         place=_place(judge, reached),
+        cure=_powerless_cure(judge, belief),
     )
     note = f"without power this breaks {breach.rule}; relays fall to rest"
     return replace(found, rule="no-power", note=note)
+
+
+def _powerless_cure(judge: HouseJudge, belief: Belief) -> str:
+    """What to plug otherwise: without power there is nothing that could be set."""
+    found = cure(judge, belief)
+    if found.changes is None:
+        return cure_words(judge.studio, found)
+    controls = judge.studio.controls
+    if all(controls[name].at_rest is not None for name, _ in found.changes):
+        return "plug it so that " + " and ".join(
+            f"{controls[name].gear} at rest does what it does at "
+            f"{value_words(value)} now"
+            for name, value in found.changes
+        )
+    changes = change_words(judge.studio, found.changes)
+    return f"let it be so when power comes on, or is lost: {changes}"
 
 
 def _no_crossing(reached: Reached, scene: Scene, refusal: Refusal) -> Finding:

@@ -63,7 +63,8 @@ def change_words(studio: Studio, changes: Sequence[Change]) -> str:
     for name, value in changes:
         control = studio.controls[name]
         verb = "set" if control.reach is Reach.REMOTE else "set by hand"
-        lines.append(f"{verb} {control.label} to {value_words(value)} ({control.gear})")
+        gear = "" if control.label.startswith(control.gear) else f" ({control.gear})"
+        lines.append(f"{verb} {control.label} to {value_words(value)}{gear}")
     return ", ".join(lines)
 
 

@@ -71,13 +71,19 @@ def weekly_hours(level_dba: float, allowance_pa2h: float = ADULT_PA2H) -> float:
 
 def listening_words(level_dba: float) -> str:
     """Say how long a level may be listened to, with its sources."""
-    day_minutes, week_minutes = daily_minutes(level_dba), 60.0 * weekly_hours(level_dba)
-    day, week = "all day", "all week"
-    if day_minutes < _DAY_MINUTES:
-        day = f"{span_words(day_minutes)} a day"
-    if week_minutes < _WEEK_MINUTES:
-        week = f"{span_words(week_minutes)} a week"
+    minutes, hours = listening_limits(level_dba)
+    day = "all day" if minutes is None else f"{span_words(minutes)} a day"
+    week = "all week" if hours is None else f"{span_words(60.0 * hours)} a week"
     return f"{level_dba:.0f} dBA: {day} (NIOSH), {week} (WHO/ITU-T H.870, adults)"
+
+
+def listening_limits(level_dba: float) -> tuple[float | None, float | None]:
+    """Return minutes a day (NIOSH) and hours a week (H.870); None: no limit in it."""
+    day, week = daily_minutes(level_dba), weekly_hours(level_dba)
+    return (
+        day if day < _DAY_MINUTES else None,
+        week if 60.0 * week < _WEEK_MINUTES else None,
+    )
 
 
 def span_words(minutes: float) -> str:

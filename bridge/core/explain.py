@@ -7,6 +7,7 @@ person and is made once.
 from __future__ import annotations
 
 import heapq
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -22,7 +23,13 @@ from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.rules.own_voice import RULE as OWN_VOICE
 from bridge.core.rules.own_voice import SIDE_TONE_MS
 from bridge.core.studio import Edge, Scale, Studio
-from bridge.core.units import amplitude, decibels, delay_words, gain_words
+from bridge.core.units import decibels, delay_words, gain_words, sound_words
+
+AS_BAD_AS_SHUT_DB = 20.0
+"""The loss on a way that is held against it as much as a switch that is off."""
+
+NO_WAY = 1000.0
+"""The same for a loss without limit: more than there are switches on any way."""
 
 
 def explain(
@@ -40,7 +47,20 @@ def explain(
     place: the line to blame, unless the breach has a sentence of its own.
     """
     mended = cure_words(judge.studio, cure(judge, belief, scene))
-    finding = finding_of(breach, where=where, place=place, cure=mended)
+    return told(judge, belief, breach, where=where, place=place, cure=mended)
+
+
+def told(
+    judge: HouseJudge,
+    belief: Belief,
+    breach: Breach,
+    *,
+    where: str,
+    place: Place | None,
+    cure: str,
+) -> Finding:
+    """The finding for one breach with its path, and a cure that is known already."""
+    finding = finding_of(breach, where=where, place=place, cure=cure)
     return replace(finding, path=evidence(judge, belief, breach))
 
 
@@ -91,7 +111,7 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
     studio = judge.studio
     if breach.loop:
         corner = judge.scope(belief, Bound.LOUDEST).corner
-        return _edge_lines(studio, _loop_edges(corner), corner)
+        return _round(studio, _loop_edges(corner), corner)
     if breach.source is None or breach.listener is None:
         return ()
     if breach.rule in ("must-hear", "must-keep-hearing"):
@@ -99,8 +119,13 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
     scope = judge.scope(belief, Bound.LOUDEST)
     corner = scope.corner
     if breach.rule == heard_twice.RULE:
-        pair = heard_twice.two_arrivals(scope, breach.source, breach.listener)
-        return tuple(line for p in pair or () for line in path_lines(studio, p, corner))
+        pair = heard_twice.two_arrivals(scope, breach.source, breach.listener) or ()
+        ways = zip(("one way:", "the other way:"), pair, strict=False)
+        return tuple(
+            line
+            for way, path in ways
+            for line in (way, *path_lines(studio, path, corner))
+        )
     found = [
         path
         for node in breach.listener.nodes
@@ -130,6 +155,15 @@ def _edge_lines(
     return tuple(_edge_line(studio, studio.graph.edges[e], gains[e]) for e in edges)
 
 
+def _round(studio: Studio, edges: Sequence[int], corner: Corner) -> tuple[str, ...]:
+    """A loop edge by edge, and its sum; lanes side by side add up to more."""
+    lines = _edge_lines(studio, edges, corner)
+    gains = {flow.edge: flow.gain for flows in corner.out.values() for flow in flows}
+    gain = decibels(math.prod(gains[edge] for edge in edges))
+    delay = sum(studio.graph.edges[edge].delay_ms for edge in edges)
+    return (*lines, f"once round {gain_words(gain)}, {delay_words(delay)}, on one lane")
+
+
 def _edge_line(studio: Studio, edge: Edge, gain: float) -> str:
     nodes = studio.graph.nodes
     words = [f"{nodes[edge.source].jack} -> {nodes[edge.target].jack}"]
@@ -155,7 +189,7 @@ def _ears(studio: Studio) -> frozenset[int]:
 
 def _ear_words(gain: float) -> str:
     """An amplitude in pascal as a level at the ear."""
-    return gain_words(decibels(gain) + PASCAL_DB_SPL, "dB SPL")
+    return sound_words(decibels(gain) + PASCAL_DB_SPL)
 
 
 def _loop_edges(corner: Corner) -> tuple[int, ...]:
@@ -173,15 +207,18 @@ def _loop_edges(corner: Corner) -> tuple[int, ...]:
 
 
 def _shut_way(studio: Studio, belief: Belief, breach: Breach) -> tuple[str, ...]:
-    """The way with the fewest shut gates: what is there, and what shuts it."""
+    """The way with the fewest shut gates: what is there, and what shuts it.
+
+    Not through a leak that happens to have no gate: loss counts too.
+    """
     assert breach.source is not None
     assert breach.listener is not None
     into: dict[int, list[int]] = {}
     for index, edge in enumerate(studio.graph.edges):
         into.setdefault(edge.source, []).append(index)
     goal = set(breach.listener.nodes)
-    queue: list[tuple[tuple[int, int], int, tuple[int, ...]]] = [
-        ((0, 0), node, ()) for node in breach.source.nodes
+    queue: list[tuple[tuple[float, int], int, tuple[int, ...]]] = [
+        ((0.0, 0), node, ()) for node in breach.source.nodes
     ]
     seen: set[int] = set()
     while queue:
@@ -193,8 +230,9 @@ def _shut_way(studio: Studio, belief: Belief, breach: Breach) -> tuple[str, ...]
             return tuple(_gate_line(studio, belief, e) for e in trail)
         for index in into.get(node, ()):
             edge = studio.graph.edges[index]
-            closed = len(_closed(edge, belief)) + (amplitude(edge.gain_db) == 0.0)
-            cost = (shut + closed, length + 1)
+            closed = len(_closed(edge, belief))
+            lost = min(max(0.0, -edge.gain_db) / AS_BAD_AS_SHUT_DB, NO_WAY)
+            cost = (shut + closed + lost, length + 1)
             heapq.heappush(queue, (cost, edge.target, (*trail, index)))
     return (f"there is no way at all from {breach.source.name} to this listener",)
 
@@ -211,6 +249,8 @@ def _gate_line(studio: Studio, belief: Belief, index: int) -> str:
     edge = studio.graph.edges[index]
     nodes = studio.graph.nodes
     line = f"{nodes[edge.source].jack} -> {nodes[edge.target].jack}"
+    if edge.gain_db and edge.target not in _ears(studio):
+        line += f"  {gain_words(edge.gain_db)}"
     shut = [
         f"{studio.controls[name].label} is "
         + " or ".join(sorted(value_words(v) for v in belief[name]))

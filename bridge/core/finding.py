@@ -82,13 +82,14 @@ class Finding:
             raise ValueError(msg)
 
 
-def by_place(finding: Finding) -> tuple[str, int, int, str, str]:
-    """Sort key: the order of the file; findings without a place come last."""
+def by_place(finding: Finding) -> tuple[str, int, int, bool, str, str]:
+    """Sort key: the order of the file, errors before advice; those of no place last."""
     place = finding.place
+    last = (finding.severity is not Severity.ERROR, finding.rule, finding.where)
     if place is None:
         # U+10FFFF sorts after every name that a file can have.
-        return ("\U0010ffff", 0, 0, finding.rule, finding.where)
-    return (place.file, place.line, place.column, finding.rule, finding.where)
+        return ("\U0010ffff", 0, 0, *last)
+    return (place.file, place.line, place.column, *last)
 
 
 def in_file_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:

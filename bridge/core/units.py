@@ -144,6 +144,11 @@ def gain_words(gain_db: float, unit: str = "dB") -> str:
     return f"{tenths:+.1f} {unit}" if tenths else f"0.0 {unit}"
 
 
+def sound_words(level_db_spl: float) -> str:
+    """Say a sound level, which has no plus sign: "74.0 dB SPL", "never"."""
+    return gain_words(level_db_spl, "dB SPL").removeprefix("+")
+
+
 def delay_words(delay_ms: float) -> str:
     """Say a delay: "1.4 ms", "180 ms" (no tenths from 100 ms on), "never"."""
     if delay_ms == math.inf:

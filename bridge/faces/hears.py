@@ -11,15 +11,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from textwrap import fill
 
 from bridge.core.belief import Belief, settled
+from bridge.core.dose import CAUTION, listening_limits, listening_words, span_words
 from bridge.core.explain import path_lines
 from bridge.core.hearing import Arrivals, Bound, Corner, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.settings import start
 from bridge.core.studio import Listener, Scale, Source, Studio
-from bridge.core.units import OFF, decibels, delay_words, gain_words
+from bridge.core.units import OFF, decibels, delay_words, gain_words, sound_words
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
 from bridge.faces.tables import WIDTH, draw
 from bridge.files.near import did_you_mean
@@ -33,7 +35,9 @@ level   of all arrivals together as typically heard (power sum): at ears in dB S
 delay   of the strongest arrival
 never   no path carries it
 *       the limit (everything in step, loops included) is over 1 dB higher
-up to   a control on the way is not known; this is the loudest it can be"""
+up to   a control on the way is not known; this is the loudest it can be
+dBA     the level of speech, taken as A-weighted; for how long it may be heard a day by
+        NIOSH, and a week by WHO/ITU-T H.870 for adults"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,15 +132,20 @@ def hears(judge: HouseJudge, scene: str | None, width: int = WIDTH) -> Outcome:
     names = [scene] if scene is not None else list(studio.scenes)
     lines: list[str] = []
     tables: dict[str, Data] = {}
+    safety: dict[str, Data] = {}
     for name in names:
         rows = all_heard(judge, setting_of(studio, name))
-        lines += [f"scene {name}", *table(rows, width), ""]
+        ears = loudest(rows)
+        lines += [f"scene {name}", *table(rows, width), *_safe_lines(ears, width), ""]
+        safety[name] = {h.listener.name: safety_data(h) for h in ears}
         tables[name] = {
             row[0].listener.name: {h.source.name: heard_data(h) for h in row}
             for row in rows
             if row
         }
-    return Outcome(Exit.FINE, "\n".join([*lines, LEGEND]), {"scenes": tables})
+    data = {"scenes": tables, "listening": safety, "caution": CAUTION}
+    caution = fill(CAUTION, width, initial_indent="hearing ", subsequent_indent=" " * 8)
+    return Outcome(Exit.FINE, "\n".join([*lines, LEGEND, caution]), data)
 
 
 def table(rows: Sequence[Sequence[Heard]], width: int = WIDTH) -> list[str]:
@@ -156,12 +165,12 @@ def table(rows: Sequence[Sequence[Heard]], width: int = WIDTH) -> list[str]:
 
 
 def cell(here: Heard) -> str:
-    """One entry: "+74.0, 91.2 ms", "never"."""
+    """One entry: "74.0, 91.2 ms", "never"."""
     if not here.arrivals.total:
         return "never"
     if math.isinf(here.arrivals.total):
         return "howls"
-    level = gain_words(here.typical_db, "").strip()
+    level, _, _ = _level_words(here, here.typical_db).partition(" ")
     mark = "*" if here.limit_db > here.typical_db + 1.0 else ""
     delay = f", {delay_words(here.delay_ms)}" if here.arrivals.paths else ""
     return f"{'' if here.surely else 'up to '}{level}{mark}{delay}"
@@ -176,6 +185,46 @@ def heard_data(here: Heard) -> Data:
         "limit": round(here.limit_db, 3),
         "delay_ms": round(here.delay_ms, 3) if here.arrivals.paths else None,
         "known": here.surely,
+    }
+
+
+def loudest(rows: Sequence[Sequence[Heard]]) -> tuple[Heard, ...]:
+    """For each person here who hears anything: what is loudest at their ears."""
+    heard_here = (
+        max(row, key=lambda h: h.typical_db, default=None)
+        for row in rows
+        if row and row[0].listener.scale is Scale.EAR
+    )
+    return tuple(h for h in heard_here if h is not None and h.arrivals.total)
+
+
+def _safe_lines(ears: Sequence[Heard], width: int) -> list[str]:
+    """How long each may listen to what is loudest, with speech at nominal level."""
+    header = ["listening", "loudest", "dBA", "NIOSH a day", "WHO/ITU-T a week"]
+    rows = [[h.listener.name, h.source.name, *_spans(h.typical_db)] for h in ears]
+    return ["", *draw(header, rows, left=2, width=width)] if rows else []
+
+
+def _spans(level_dba: float) -> tuple[str, str, str]:
+    if math.isinf(level_dba):
+        return "howls", "not at all", "not at all"
+    minutes, hours = listening_limits(level_dba)
+    day = "all day" if minutes is None else span_words(minutes)
+    week = "all week" if hours is None else span_words(60.0 * hours)
+    return f"{level_dba:.0f}", day, week
+
+
+def safety_data(here: Heard) -> Data:
+    """The same for a script; null where a day or a week sets no limit."""
+    minutes, hours = listening_limits(here.typical_db)
+    return {
+        "source": here.source.name,
+        "level": round(here.typical_db, 3),
+        "minutes_a_day": minutes if minutes is None else round(minutes, 1),
+        "hours_a_week": hours if hours is None else round(hours, 1),
+        "words": "it howls: not at all"
+        if math.isinf(here.typical_db)
+        else listening_words(here.typical_db),
     }
 
 
@@ -206,12 +255,17 @@ def why(judge: HouseJudge, scene: str | None, source: str, listener: str) -> Out
 
 
 def _sums(here: Heard) -> list[str]:
-    unit = "dB SPL" if here.listener.scale is Scale.EAR else "dB"
     left = len(here.arrivals.paths) - MOST_PATHS_SHOWN
-    rows = [["as typically heard (power sum)", gain_words(here.typical_db, unit)]]
-    rows.append(["limit (all in step)", gain_words(here.limit_db, unit)])
+    rows = [["as typically heard (power sum)", _level_words(here, here.typical_db)]]
+    rows.append(["limit (all in step)", _level_words(here, here.limit_db)])
     if here.arrivals.remainder:
         words = "of it round loops, or too weak to list"
-        rows.append([words, gain_words(here.remainder_db, unit)])
+        rows.append([words, _level_words(here, here.remainder_db)])
     lines = draw(["sums", ""], rows)
     return [f"and {left} weaker paths", *lines] if left > 0 else lines
+
+
+def _level_words(here: Heard, level_db: float) -> str:
+    """A level in the listener's scale."""
+    ear = here.listener.scale is Scale.EAR
+    return sound_words(level_db) if ear else gain_words(level_db)

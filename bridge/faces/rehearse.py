@@ -253,8 +253,8 @@ def _verdict(played: Rehearsal) -> str:
     if played.broke:
         first = played.broke[0]
         assert isinstance(first.what, Broken)
-        return (
-            f"{state}, {scenes}; broken {len(played.broke)} times, first at "
-            f"{first.at:.3f} s: {', '.join(first.what.rules)}"
-        )
+        times = len(played.broke)
+        often = "once, at" if times == 1 else f"{times} times, first at"
+        rules = ", ".join(first.what.rules)
+        return f"{state}, {scenes}; broken {often} {first.at:.3f} s: {rules}"
     return f"{state}, {scenes}; at no moment was a never-rule broken"

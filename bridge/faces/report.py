@@ -123,8 +123,9 @@ def _block(
     yield from (pen(line, _BOLD) for line in rest)
     if source is not None:
         yield from _excerpt(*source, pen, tint, width)
+    is_told = finding.message.startswith(f"{finding.where}: ")
     for label, text in (
-        ("where", finding.where),
+        ("where", "" if is_told else finding.where),
         ("who", ", ".join(finding.people)),
         ("measured", finding.measured),
         ("limit", finding.limit),

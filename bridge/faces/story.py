@@ -16,7 +16,7 @@ from bridge.core.cures import value_words
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
 from bridge.core.studio import Control, Gesture, Scale, Studio
-from bridge.core.units import delay_words, gain_words
+from bridge.core.units import delay_words, gain_words, sound_words
 from bridge.core.wire import Contact, Message, Midi, Osc, Value
 from bridge.faces.hears import Heard
 from bridge.faces.report import cells
@@ -162,8 +162,8 @@ def hearing_changes(
 
 
 def _level(here: Heard) -> str:
-    unit = "dB SPL" if here.listener.scale is Scale.EAR else "dB"
-    return gain_words(here.typical_db, unit)
+    ear = here.listener.scale is Scale.EAR
+    return sound_words(here.typical_db) if ear else gain_words(here.typical_db)
 
 
 def contact_lines(

@@ -2,7 +2,7 @@
 
 import pytest
 
-from bridge.core.finding import Finding, Place, Severity, by_place, in_file_order
+from bridge.core.finding import Finding, Place, by_place, in_file_order
 
 
 @pytest.mark.parametrize(
@@ -51,7 +51,7 @@ def test_findings_come_in_the_order_of_the_files_and_once() -> None:
 
 
 def test_equal_keys_keep_the_order_they_came_in() -> None:
-    one = Finding("howl", "first", severity=Severity.ADVICE)
+    one = Finding("howl", "first")
     two = Finding("howl", "second")
     assert by_place(one) == by_place(two)
     assert in_file_order([two, one]) == (two, one)

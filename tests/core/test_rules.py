@@ -58,7 +58,7 @@ def test_own_voice_fails_when_the_guest_is_sent_to_the_guest() -> None:
     )
     assert breach.key == "own-voice-late: guest to guest"
     assert breach.message == "guest hears their own voice come back late"
-    assert breach.measured.startswith("0.0 dB after 180 ms, rating R ")
+    assert breach.measured.startswith("0.0 dB after 180 ms: R ")
 
 
 # TELR needed for R = 70 (T = Ta, Tr = 0), computed from G.107; TELR = SLR 8 + RLR 2
@@ -205,7 +205,7 @@ def test_open_microphone_with_open_speakers_is_advice_or_an_error() -> None:
     judge = HouseJudge(room(strict=False))
     belief = known({name.replace("_", " "): on for name, on in both.items()})
     (advice,) = open_microphone.broken(judge.scope(belief, Bound.LOUDEST))
-    assert advice.measured == "spill -16.0 dB of nominal speech"
+    assert advice.measured == "spill 16.0 dB below nominal speech"
 
 
 def test_inseparable_sources_are_named_with_what_they_share() -> None:
@@ -235,8 +235,9 @@ def test_inseparable_sources_are_named_with_what_they_share() -> None:
 @pytest.mark.parametrize(
     ("later_ms", "weaker_db", "words"),
     [
-        (1.0, 6.0, "(comb filter: hollow, thin, first notch 500 Hz, -6.0 dB deep)"),
-        (20.0, 3.0, "(heard as one, but coloured, first notch 25.0 Hz, -10.7 dB deep)"),
+        (1.0, 6.0, "(comb filter: hollow, thin, first notch 500 Hz, 6.0 dB deep)"),
+        (20.0, 3.0, "(heard as one, but coloured, first notch 25.0 Hz, 10.7 dB deep)"),
+        (2.0, 0.0, "(comb filter: hollow, thin, first notch 250 Hz, total)"),
         (60.0, 3.0, "(heard twice)"),
         (0.5, 0.0, None),
         (20.0, 10.5, None),

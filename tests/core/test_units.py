@@ -23,6 +23,7 @@ from bridge.core.units import (
     pascal_to_spl,
     power,
     power_decibels,
+    sound_words,
     speed_of_sound,
     spl_to_pascal,
     volts_to_dbu,
@@ -215,6 +216,14 @@ def test_gain_words(gain_db: float, words: str) -> None:
 
 def test_a_level_is_said_with_its_reference() -> None:
     assert gain_words(4.0, "dBu") == "+4.0 dBu"
+
+
+@pytest.mark.parametrize(
+    ("level", "words"),
+    [(74.0, "74.0 dB SPL"), (0.0, "0.0 dB SPL"), (-6.0, "-6.0 dB SPL"), (OFF, "never")],
+)
+def test_a_sound_level_has_no_plus_sign(level: float, words: str) -> None:
+    assert sound_words(level) == words
 
 
 @pytest.mark.parametrize(

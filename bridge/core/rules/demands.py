@@ -13,7 +13,7 @@ from collections.abc import Iterator
 
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.studio import Demand, Listener, Scale, Sentence, Source, Studio
-from bridge.core.units import amplitude, decibels, gain_words
+from bridge.core.units import amplitude, decibels, gain_words, sound_words
 
 NEVER = "never-hears"
 NEEDS = "must-hear"
@@ -73,7 +73,7 @@ def level_words(listener: Listener, gain: float) -> str:
     if gain == 0.0:
         return "never"
     if listener.scale is Scale.EAR:
-        return gain_words(decibels(gain) + PASCAL_DB_SPL, "dB SPL")
+        return sound_words(decibels(gain) + PASCAL_DB_SPL)
     return gain_words(decibels(gain))
 
 

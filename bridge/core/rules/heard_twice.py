@@ -14,6 +14,7 @@ Fails: the same, and once more by the speakers and the open microphone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from bridge.core.doubling import (
@@ -77,13 +78,21 @@ def _breach(
     effect = doubling(apart).value
     if apart < ECHO_MS:
         notch = frequency_words(first_notch_hz(apart))
-        effect += f", first notch {notch}, {gain_words(comb_dip_db(weaker_db))} deep"
+        effect += f", first notch {notch}, {_deep(comb_dip_db(weaker_db))}"
     return Breach(
         rule=RULE,
         harm=other.gain,
         message=f"{listener.name} hears {source.name} by two ways ({effect})",
-        measured=f"{gain_words(weaker_db)}, {delay_words(apart)} apart",
-        limit=f"below {gain_words(WEAKEST_DB)}, or within {delay_words(EARLIEST_MS)}",
+        measured=f"{_apart(weaker_db)} and {delay_words(apart)} apart",
+        limit=f"over {_apart(WEAKEST_DB)}, or under {delay_words(EARLIEST_MS)} apart",
         source=source,
         listener=listener,
     )
+
+
+def _apart(difference_db: float) -> str:
+    return gain_words(abs(difference_db)).removeprefix("+")
+
+
+def _deep(dip_db: float) -> str:
+    return "total" if math.isinf(dip_db) else f"{_apart(dip_db)} deep"

@@ -37,7 +37,7 @@ def broken(scope: Scope) -> Iterator[Breach]:
     yield Breach(
         rule=RULE,
         harm=gain,
-        message="a loop comes too near to howling",
+        message="a loop howls" if gain >= 1.0 else "a loop comes too near to howling",
         measured=_measured(gain),
         limit=f"at most {gain_words(-margin_db)}",
         loop=loops(scope.corner.gains)[0].path,
@@ -62,6 +62,6 @@ def worst_gain(scope: Scope) -> float:
 
 
 def _measured(gain: float) -> str:
-    if gain >= 1.0 or math.isinf(gain):
-        return "loop gain above 0 dB: it howls"
+    if math.isinf(gain):
+        return "loop gain above 0 dB, whichever fader alone is pulled down"
     return f"loop gain {gain_words(decibels(gain))}"

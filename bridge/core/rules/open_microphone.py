@@ -38,10 +38,15 @@ def broken(scope: Scope) -> Iterator[Breach]:
                     rule=RULE,
                     harm=spill,
                     message=f"{microphone.name} is live while {speakers.name} play",
-                    measured=f"spill {gain_words(decibels(spill))} of nominal speech",
+                    measured=f"spill {_re_speech(decibels(spill))}",
                     limit="one of the two at a time",
                     about=(microphone.name, speakers.name),
                 )
+
+
+def _re_speech(level_db: float) -> str:
+    side = "above" if level_db > 0.0 else "below"
+    return f"{gain_words(abs(level_db)).removeprefix('+')} {side} nominal speech"
 
 
 def _plays(scope: Scope, speakers: AirGear) -> bool:

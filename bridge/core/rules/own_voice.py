@@ -21,7 +21,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from bridge.core.echo import delay_weight_db, talker_echo_rating
+from bridge.core.echo import delay_weight_db, quality_words, talker_echo_rating
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.studio import Listener, Scale, Source
 from bridge.core.units import amplitude, decibels, delay_words, gain_words
@@ -69,8 +69,8 @@ def _rated(scope: Scope, source: Source, listener: Listener) -> Breach | None:
         rule=RULE,
         harm=worst.weighted,
         message=f"{listener.name} hears their own voice come back late",
-        measured=f"{worst.words}, rating R {max(rating, 0.0):.0f}",
-        limit=f"R {limit:.0f} or better",
+        measured=f"{worst.words}: R {max(rating, 0.0):.0f}, {quality_words(rating)}",
+        limit=f"R {limit:.0f} or better ({quality_words(limit)})",
         source=source,
         listener=listener,
     )

@@ -33,12 +33,18 @@ def over_cap(scope: Scope) -> Iterator[Breach]:
                 yield Breach(
                     rule=RULE,
                     harm=level,
-                    message=f"{source.name} is over the cap of {listener.name}",
+                    message=_words(source, listener),
                     measured=level_words(listener, level),
                     limit=f"at most {level_words(listener, cap)}",
                     source=source,
                     listener=listener,
                 )
+
+
+def _words(source: Source, listener: Listener) -> str:
+    own = source.person is not None and source.person == listener.person
+    what = "their own voice" if own else source.name
+    return f"{listener.name} hears {what} louder than their cap"
 
 
 def levels(scope: Scope) -> dict[tuple[str, str], float]:
