@@ -34,8 +34,8 @@ def test_the_steps_have_what_to_do_and_what_to_read(
     assert code == 0
     assert " 1. presenter speaks; turn the trim of desk.in 1\n" in text
     assert "    expected: 0.0 dB (-18.0 dBFS)\n" in text
-    # 74 dB at 1 m from each of two speakers that play alike: 3 dB more
-    assert "    expected: 77.0 dB SPL\n" in text
+    # 74 dB at 1 m, both speakers playing alike: what the meter reads
+    assert "    expected: 74.0 dB SPL\n" in text
     assert text.index("turn speakers (") < text.index("turn phones (")
 
 
@@ -44,19 +44,19 @@ def test_the_hearing_caution_comes_first_and_the_dose_with_its_sources(
 ) -> None:
     text = said(capsys, "lineup", str(OBSERVATORY))[1]
     assert text.index("A computed level is not a measured one") < text.index(" 1. ")
-    # WHO/ITU-T H.870: 80 dBA for 40 h a week, so 77 dBA for 10^0.3 = 1.995 times that
-    assert "presenter, speakers: 77 dBA: all day (NIOSH), 79 h a week" in text
+    # WHO/ITU-T H.870: 80 dBA for 40 h a week, so 74 dBA for 10^0.6 = 3.981 times that
+    assert "presenter, speakers: 74 dBA: all day (NIOSH), 159 h a week" in text
 
 
 def test_speakers_and_headphones_are_compared(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = said(capsys, "lineup", str(OBSERVATORY))[1]
-    assert "speakers and phones are 3.0 dB apart (at most 6 dB): matched" in text
+    assert "speakers and phones are 0.0 dB apart (at most 6 dB): matched" in text
     loud = with_readings(tmp_path, "jingles at presenter in speakers: 82 dB")
     text = " ".join(said(capsys, "lineup", loud)[1].split())
     assert "are 8.0 dB apart (at most 6 dB): too far apart: it startles" in text
-    assert "expected: 77.0 dB SPL; read: 82.0 dB SPL, +5.0 dB off" in text
+    assert "expected: 74.0 dB SPL; read: 82.0 dB SPL, +5.0 dB off" in text
 
 
 def test_what_it_prints_can_be_put_into_the_file_as_it_is(
