@@ -12,7 +12,7 @@ from typing import Literal
 from bridge.core.finding import Finding, Severity
 from bridge.core.jacks import Patch, Wiring
 from bridge.core.patch_list import CAUTIONS, Item, Laid, laid, plugging_order, shopping
-from bridge.core.patching import patch_findings
+from bridge.core.patching import RULES
 from bridge.core.studio import Kind, Reach
 from bridge.faces.opened import refused
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome
@@ -38,7 +38,8 @@ def patch(path: Path, form: Form, *, colour: bool, width: int) -> Outcome:
     if not it.cables:
         why = f"{path} has no cables"
         raise CouldNotRunError(why, "write them under patch:, as mic.out -> desk.in 1")
-    findings = patch_findings(it)
+    cable_rules = {rule.id for rule in RULES}
+    findings = [f for f in loaded.findings if f.rule in cable_rules]
     rows, steps = laid(it), plugging_order(it, _hand_levels(loaded))
     name = loaded.studio.name if loaded.studio else path.stem
     if form == "csv":

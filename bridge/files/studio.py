@@ -11,12 +11,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from bridge.core.finding import Finding, Place
+from bridge.core.finding import Finding, Place, Severity
 from bridge.core.intent import Found
 from bridge.core.jacks import Patch
 from bridge.core.lineup import Reading, with_readings
 from bridge.core.patching import patch_findings
-from bridge.core.studio import Studio
+from bridge.core.studio import Studio, Waiver
 from bridge.files import refusals
 from bridge.files.characters import text_of
 from bridge.files.marks import MOST_FINDINGS, read
@@ -122,7 +122,11 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
         notes.add(wrong)
     if not notes.is_broken():
         patch = patch_of(draft, {c.name: c.label for c in studio.controls.values()})
-        notes.add(patch_findings(patch))
+        notes.add(
+            finding
+            for finding in patch_findings(patch)
+            if not _is_waived(finding, studio.waivers)
+        )
     rated = {
         full_name(gear, control): control.life
         for gear, control in draft.controls()
@@ -137,6 +141,15 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
         found,
         readings,
         None if notes.is_broken() else described,
+    )
+
+
+def _is_waived(finding: Finding, waivers: tuple[Waiver, ...]) -> bool:
+    """Whether the studio lives without this advice about a cable."""
+    return finding.severity is Severity.ADVICE and any(
+        waiver.rule == finding.rule
+        and all(name in finding.message for name in waiver.about)
+        for waiver in waivers
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from bridge.core.finding import Finding
+from bridge.core.patching import RULES as PATCH_RULES
 from bridge.core.studio import Limits, Waiver
 from bridge.files import quantity
 from bridge.files.amounts import amount
@@ -39,6 +40,9 @@ RULES = (
     "sudden-level",
 )
 """The house rules that a studio may live without, by id."""
+
+CABLE_RULES = tuple(rule.id for rule in PATCH_RULES)
+"""The rules about cables: their advice may be lived without, their errors not."""
 
 WAIVER_GRAMMAR = "RULE [for NAME [and NAME]] because REASON"
 
@@ -98,9 +102,14 @@ def read_waivers(lines: tuple[Text, ...], notes: Notes) -> tuple[Waiver, ...]:
         if said is None:
             continue
         head, *rest = split(said[0], "for")
-        if head.value not in RULES:
+        if head.value not in (*RULES, *CABLE_RULES):
             unknown_name(
-                notes, "unknown-rule", "the rule", head.value, head.place, RULES
+                notes,
+                "unknown-rule",
+                "the rule",
+                head.value,
+                head.place,
+                (*RULES, *CABLE_RULES),
             )
             continue
         about = [name.value for part in rest for name in split(part, "and")]

@@ -164,3 +164,41 @@ def test_a_cable_that_cannot_be_is_said(cables: tuple[str, ...], rule: str) -> N
     loaded = patched(*cables)
     assert loaded.studio is None
     assert rule in {finding.rule for finding in loaded.findings}
+
+
+# Advice that a studio lives without
+
+
+def phones_on_line(*waivers: str) -> list[str]:
+    lines = "".join(f"  - {waiver}\n" for waiver in waivers)
+    text = (
+        "studio: Cables\npeople:\n  host: {room: den}\n"
+        "gear:\n  desk: {profile: desk-by-hand}\n"
+        "  phones: {profile: headphones-closed, worn by: host, "
+        "listening level: 70 dB}\n"
+        "patch:\n  - desk.monitor out -> phones.in\n"
+        f"lives without:\n{lines}"
+    )
+    loaded = load_text(text.encode(), "x.yaml", Shelf(profile_folders(), Notes()))
+    assert loaded.studio is not None, loaded.findings
+    return [f.rule for f in loaded.findings if f.rule == "headphones-on-line"]
+
+
+def test_advice_about_a_cable_may_be_lived_without() -> None:
+    other = "howl because it is a test"
+    assert phones_on_line(other) == ["headphones-on-line"]
+    rule = "headphones-on-line for phones because the desk has strong outputs"
+    assert phones_on_line(rule) == []
+    elsewhere = "headphones-on-line for speakers because they are others"
+    assert phones_on_line(elsewhere) == ["headphones-on-line"]
+
+
+def test_an_error_about_a_cable_may_not() -> None:
+    text = (
+        "studio: Cables\ngear:\n  desk: {profile: desk-by-hand}\n"
+        "  organ: {profile: player-stereo}\npatch:\n  - organ.out -> desk.in 5/6\n"
+        "lives without:\n  - connector-misfit because we will find a cable\n"
+    )
+    loaded = load_text(text.encode(), "x.yaml", Shelf(profile_folders(), Notes()))
+    assert loaded.studio is None
+    assert "connector-misfit" in [f.rule for f in loaded.findings]
