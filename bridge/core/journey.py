@@ -25,10 +25,14 @@ hand that keeps turning would otherwise keep us planning for as long as it likes
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """A scene that is wanted, and who wants to know how it ends."""
+    """A scene that is wanted, and who wants to know how it ends.
+
+    is_leaving: it is crossed to because the service stops.
+    """
 
     scene: Scene
     ticket: int | None = None
+    is_leaving: bool = False
 
 
 class Turn(Enum):

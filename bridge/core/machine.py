@@ -32,6 +32,7 @@ from bridge.core.effects import (
 )
 from bridge.core.flight import Flight, ports_of
 from bridge.core.guard import Judge
+from bridge.core.home import Home
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change
@@ -97,10 +98,9 @@ class Machine:
         )
         self._end_by = inf
         self._lit: tuple[str, ...] | None = None
-        # The start scene, as long as nothing else was asked for or begun.
-        self._owed = studio.start_scene
-        self._is_owed_due = False
-        self._is_letting_go = False
+        self._home = Home(self._desk, self._inquiry, self._steering)
+        # What is still to be done before the end, when the service stops.
+        self._farewell = [self._home.leave, self._steering.let_go]
 
     # What the engine and the faces use
 
@@ -183,7 +183,7 @@ class Machine:
             return False
         rounds = (names for b in self.studio.buttons for names in b.rounds.values())
         names = dict.fromkeys(name for round_ in rounds for name in round_)
-        scenes = [self._steering.with_owed(self.studio.scenes[n]) for n in names]
+        scenes = [self._steering.debts.added_to(self.studio.scenes[n]) for n in names]
         return self._desk.plans.prepare(self.knowledge.belief, scenes)
 
     # The acts of the table
@@ -204,8 +204,10 @@ class Machine:
                 self._news.not_sent(port, why)
             case Act.FORGET, PortLost(port, why):
                 self._news.lost(port, why)
+                self._home.gear_lost(port)
             case Act.ASK, PortFound(port):
-                self._is_owed_due |= self._news.found(port)
+                if self._news.found(port):
+                    self._home.gear_found()
             case Act.LET_GO, Stop():
                 self._let_go()
             case Act.END, Stop():
@@ -221,7 +223,7 @@ class Machine:
         if isinstance(names, str):
             self._desk.tell(telling.not_taken(names, request.ticket))
             return
-        self._owed = None
+        self._home.somebody_asks()
         wish = Wish(names, request.ticket)
         if act is Act.GO:
             self._steering.go(wish)
@@ -230,7 +232,7 @@ class Machine:
 
     def _let_go(self) -> None:
         self._desk.state = State.STOPPING
-        self._end_by, self._owed = self._desk.now + STOP_S, None
+        self._end_by = self._desk.now + STOP_S
         self._steering.drop_wish("the service stops")
         journey = self._steering.journey
         if journey is not None and journey.may_turn():
@@ -269,29 +271,21 @@ class Machine:
         elif self.state is State.HALTED:
             self._steering.see_whether_arrived()
         if self.state is not State.STARTING:
-            self._pay_what_is_owed()
-
-    def _pay_what_is_owed(self) -> None:
-        """Gear that is switched on after us is brought to the start scene too."""
-        if self._owed is not None and self._is_owed_due and not self._inquiry.owes:
-            self._is_owed_due = False
-            if self._steering.go(Wish((self._owed,))):
-                self._owed = None
+            self._home.look()
 
     def _start(self) -> None:
         """Gear has answered, or had its time: rest, or go where somebody wants to."""
         self._desk.state, self._end_by = State.RESTING, inf
         self._desk.tell(telling.started(self.studio, self.knowledge.belief))
-        self._is_owed_due = True
+        self._home.gear_found()
         if (wish := self._steering.wish) is not None:
             self._steering.wish = None
             self._steering.go(wish)
 
     def _let_go_on(self) -> None:
-        """Let contacts go by a proved way if there is one; then it is the end."""
-        if not self._is_letting_go:
-            self._is_letting_go = True
-            if self._steering.let_go():
+        """The safe scene, then contacts let go, each if there is a proved way."""
+        while self._farewell:
+            if self._farewell.pop(0)():
                 self._steering.travel()
                 return
         self._end("stopped")

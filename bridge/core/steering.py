@@ -16,18 +16,17 @@ from dataclasses import dataclass, replace
 from bridge.core import telling
 from bridge.core.belief import is_settled
 from bridge.core.crossing import Crossing
+from bridge.core.debts import Debts
 from bridge.core.desk import Desk
 from bridge.core.effects import Tell
 from bridge.core.flight import ports_of
 from bridge.core.inquiry import Inquiry
 from bridge.core.journey import REPLANS, Journey, Request, Turn
-from bridge.core.knowledge import Ground
 from bridge.core.plans import AT_REST
 from bridge.core.rounds import Round, next_of
 from bridge.core.settings import in_force
 from bridge.core.studio import Reach, Scene
 from bridge.core.table import State
-from bridge.core.wire import Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,6 @@ class Steering:
 
     It changes the state to CROSSING, RESTING and HALTED, and leaves STOPPING alone.
     wanted: the scene that was begun last. arrived: the one that was reached last.
-    owed: what helpers of a crossing that was left half-way go back to.
     """
 
     def __init__(self, desk: Desk, inquiry: Inquiry) -> None:
@@ -53,7 +51,7 @@ class Steering:
         self.wish: Wish | None = None
         self.wanted: Scene | None = None
         self.arrived = ""
-        self.owed: dict[str, Value] = {}
+        self.debts = Debts(desk)
 
     # Requests
 
@@ -140,33 +138,19 @@ class Steering:
             and not ports_of(control) & desk.absent.keys()
         }
         scene = Scene(AT_REST, rest)
-        return bool(self.with_owed(scene).values) and self.begin(Request(scene))
+        values = self.debts.added_to(scene).values
+        return bool(values) and self.begin(Request(scene, is_leaving=True))
 
-    def with_owed(self, scene: Scene) -> Scene:
-        """The scene, and what helpers are owed that it says nothing of.
-
-        Not what a hand has surely set meanwhile (that is the person's own wish), nor
-        what nobody can be told now.
-        """
-        desk = self._desk
-        owed = {
-            name: value
-            for name, value in self.owed.items()
-            if not self._is_set_by_hand(name)
-            and not ports_of(desk.studio.controls[name]) & desk.absent.keys()
-        }
-        return replace(scene, values={**owed, **scene.values}) if owed else scene
-
-    def _is_set_by_hand(self, name: str) -> bool:
-        track = self._desk.knowledge[name]
-        return track.ground is Ground.HAND and len(track.values) == 1
+    def go_to_end(self, name: str) -> bool:
+        """Begin the way to the scene that the service stops in; False if refused."""
+        return self.begin(Request(self._desk.studio.scenes[name], is_leaving=True))
 
     def _way(self, request: Request) -> tuple[Request, Crossing] | Tell:
         """The way from what is believed now, or the record of why there is none.
 
         What is owed is no reason to refuse: then it is owed further on.
         """
-        paying = replace(request, scene=self.with_owed(request.scene))
+        paying = replace(request, scene=self.debts.added_to(request.scene))
         way = self._way_to(paying)
         if isinstance(way, Tell) and paying != request:
             way, paying = self._way_to(request), request
@@ -206,7 +190,7 @@ class Steering:
     def _set_out(self, request: Request, way: Crossing, replans: int = 0) -> None:
         desk = self._desk
         self.wanted = request.scene
-        self.owed |= way.owed
+        self.debts.begun(way)
         self._inquiry.pause()
         self.journey = Journey(
             desk, request, way, desk.knowledge.belief, replans=replans
@@ -221,8 +205,8 @@ class Steering:
 
     def _turn(self, journey: Journey) -> None:
         """At a boundary: stop, turn to a newer wish, plan again, or go on."""
-        scene = journey.request.scene
-        if self._desk.state is State.STOPPING and scene.name != AT_REST:
+        is_leaving = journey.request.is_leaving
+        if self._desk.state is State.STOPPING and not is_leaving:
             self.halt("the service stops")
         elif journey.is_on_course and not journey.has_legs_left:
             self._arrive(journey.request)
@@ -286,12 +270,7 @@ class Steering:
 
     def _arrive(self, request: Request) -> None:
         self.journey = None
-        belief, scene = self._desk.knowledge.belief, request.scene
-        self.owed = {
-            name: value
-            for name, value in self.owed.items()
-            if name not in scene.values and belief[name] != {value}
-        }
+        self.debts.arrived(request.scene)
         if self._desk.state is not State.STOPPING:
             self._desk.state, self.arrived = State.RESTING, request.scene.name
             self._desk.tell(telling.arrived(request.scene, request.ticket))

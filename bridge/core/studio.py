@@ -341,6 +341,7 @@ class Studio:
 
     helpers: values that controls may be given for a moment while crossing, if no
         direct order is safe (a listener's mute, a trim, a bridge).
+    safe_scene: where to be when nobody can say where to be; see `core.home`.
     """
 
     name: str
@@ -359,6 +360,7 @@ class Studio:
     waivers: tuple[Waiver, ...] = ()
     air_gear: tuple[AirGear, ...] = ()
     start_scene: str | None = None
+    safe_scene: str | None = None
     helpers: tuple[tuple[str, Value], ...] = ()
     door_port: int = 9720
     panel: PanelPlace | None = None

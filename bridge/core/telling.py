@@ -23,6 +23,13 @@ def started(studio: Studio, belief: Belief) -> Tell:
     return Tell(Told.STARTED, words, controls=unsure)
 
 
+def stays(scenes: Sequence[str]) -> Tell:
+    """Nobody has asked for anything, and all may stay as it is."""
+    now = f"{' and '.join(scenes)} in force" if scenes else "nothing forbidden is heard"
+    words = f"everything is left as it is: {now}"
+    return Tell(Told.STARTED, words, scenes[0] if scenes else "")
+
+
 def crossing(scene: Scene, way: Crossing) -> Tell:
     """A crossing begins."""
     count = sum(len(leg.steps) for leg in way.legs)

@@ -24,7 +24,7 @@ from bridge.core.leg import Leg
 from bridge.core.plans import navigator_for
 from bridge.core.rehearsal import Rehearsal
 from bridge.core.studio import Kind, Scene, Studio
-from bridge.core.wire import Contact, Key, Meaning, Osc
+from bridge.core.wire import Contact, Key, Meaning, Osc, Value
 from bridge.core.world import as_found
 from tests.core.test_proof import CALL, OFF, SPEAKERS, booth
 
@@ -117,6 +117,12 @@ def run(
     return played, script
 
 
+def as_in(scene: str) -> dict[str, Value]:
+    """What truly is in a scene that was reached from the start."""
+    played, _ = arrived(scene)
+    return dict(played.world.true)
+
+
 def judged(played: Rehearsal) -> None:
     """No rule was broken, the run has ended, and the truth is in the belief."""
     assert played.broke == []
@@ -166,10 +172,19 @@ def boundaries(start: str, goal: str) -> list[float]:
 def test_killed_at_every_boundary_with_the_first_packets_in_every_fate(
     start: str, goal: str, fate: tuple[float, ...]
 ) -> None:
+    """What the desk kept stays as it is; from there every scene can be had."""
+    ends = [as_in(start), as_in(goal)]
     for at in boundaries(start, goal):
         played, _ = run(start, goal, [fate] * 4, kill_at=at)
         judged(played)
-        assert played.machine.scenes_in_force
+        for name, value in played.world.true.items():
+            kept = {end[name] for end in ends} | {STUDIO.controls[name].at_rest}
+            assert value in kept, (name, value)
+        for scene in (goal, start):
+            played.happen(Wanted(scene))
+            played.wait(2.0)
+            judged(played)
+            assert scene in played.machine.scenes_in_force
 
 
 @pytest.mark.parametrize(("start", "goal"), PAIRS)

@@ -1,0 +1,56 @@
+"""What helpers owe: a value that was meant for a moment is taken back later.
+
+A crossing that is left half-way may leave a helper (a mute, a trim) at its value for
+the moment. The next crossing, to wherever, takes it back on its way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bridge.core.crossing import Crossing
+from bridge.core.desk import Desk
+from bridge.core.flight import ports_of
+from bridge.core.knowledge import Ground
+from bridge.core.studio import Scene
+from bridge.core.wire import Value
+
+
+class Debts:
+    """What is owed: control -> the value that it goes back to."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._owed: dict[str, Value] = {}
+
+    def begun(self, way: Crossing) -> None:
+        """A crossing begins: what its helpers go back to is owed from now on."""
+        self._owed |= way.owed
+
+    def arrived(self, scene: Scene) -> None:
+        """A scene is in force: what it says, or what is so anyhow, is not owed."""
+        belief = self._desk.knowledge.belief
+        self._owed = {
+            name: value
+            for name, value in self._owed.items()
+            if name not in scene.values and belief[name] != {value}
+        }
+
+    def added_to(self, scene: Scene) -> Scene:
+        """The scene, and what is owed that it says nothing of.
+
+        Not what a hand has surely set meanwhile (that is the person's own wish), nor
+        what nobody can be told now.
+        """
+        desk = self._desk
+        owed = {
+            name: value
+            for name, value in self._owed.items()
+            if not self._is_set_by_hand(name)
+            and not ports_of(desk.studio.controls[name]) & desk.absent.keys()
+        }
+        return replace(scene, values={**owed, **scene.values}) if owed else scene
+
+    def _is_set_by_hand(self, name: str) -> bool:
+        track = self._desk.knowledge[name]
+        return track.ground is Ground.HAND and len(track.values) == 1
