@@ -13,6 +13,7 @@ from bridge.core.book import Book, too_many
 from bridge.core.finding import Finding, Severity, in_file_order
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
+from bridge.core.safe_scene import safe_findings
 from bridge.core.settings import MOST_SETTINGS, Reached, before_start, explore
 from bridge.core.studio import Reach
 
@@ -77,8 +78,9 @@ def prove(judge: HouseJudge, planner: Planner) -> Proof:
             book.plan_crossing(here, scene)
         if here.scenes:
             book.look_for_jumps(here, scene, there)
+    further = (*safe_findings(judge, planner, atlas), *standing_advice(judge))
     return Proof(
-        findings=in_file_order((*book.findings.values(), *standing_advice(judge))),
+        findings=in_file_order((*book.findings.values(), *further)),
         settings=book.settings,
         powerless=book.powerless,
         crossings=book.crossings,

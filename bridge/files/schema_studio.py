@@ -7,9 +7,12 @@ from bridge.files.amounts import Amount, AmountAt, At, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import (
     ANGLE,
+    AREA,
     LENGTH,
     LOSS,
+    POSITION,
     REVERBERATION,
+    SHARE,
     SOUND,
     TIME,
     VOLUME,
@@ -75,6 +78,14 @@ class RoomPart:
         Amount(REVERBERATION),
         "the time in which sound dies away by 60 dB",
     )
+    surfaces: tuple[Entry[At], ...] = several(
+        "surfaces",
+        Names(AmountAt(AREA, SHARE, needs_at=True)),
+        "instead of reverberation: areas, with how much of the sound each absorbs",
+    )
+
+
+_SPOT = Items(Amount(POSITION), what="a place on the plan: [1.2 m, 0.4 m]")
 
 
 @part
@@ -96,6 +107,7 @@ class PersonPart:
         Amount(SOUND),
         "no source may be louder than this at their ears, in dB SPL",
     )
+    at: tuple[Said[float], ...] = several("at", _SPOT, "where they are: x, y")
 
 
 @part
@@ -133,6 +145,14 @@ class GearPart:
         "how the line stands when it is not driven; low if not said",
     )
     room: Text | None = maybe("room", Words(), "the room that it stands in")
+    at: tuple[Said[float], ...] = several(
+        "at", _SPOT, "where a microphone or speakers stand: x, y"
+    )
+    facing: Said[float] | None = maybe(
+        "facing",
+        Amount(ANGLE),
+        "where a microphone looks: 0 deg is along x; if not said, at its speaker",
+    )
     speaker: Text | None = maybe(
         "spoken into by", Words(), "who talks into a microphone"
     )
@@ -287,6 +307,11 @@ class StudioPart:
     )
     scenes: tuple[Entry[Later], ...] = several(
         "scenes", Names(Raw(_scene_schema)), "named settings"
+    )
+    safe_scene: Text | None = maybe(
+        "safe scene",
+        Words("a scene"),
+        "where to be when nobody can say: after a fault, and before stopping",
     )
     needs: tuple[Text, ...] = several(
         "needs", _SENTENCES, "who must hear whom: stream hears presenter always"

@@ -7,7 +7,7 @@ mistake is said once. No exception leaves, whatever the files hold.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -24,6 +24,7 @@ from bridge.files.notes import Notes
 from bridge.files.parts import Part
 from bridge.files.profile import bytes_of
 from bridge.files.schema_studio import StudioPart
+from bridge.files.shapes import unknown_name
 from bridge.files.shelf import profile_folders
 from bridge.files.studio_air import add_air
 from bridge.files.studio_buttons import read_buttons
@@ -194,12 +195,24 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         air_gear=tuple(draft.air_gear),
         helpers=scenes.helpers,
         start_scene=START_SCENE if START_SCENE in known else None,
+        safe_scene=_safe_scene(draft, known),
         door_port=part.service.port.value
         if part.service and part.service.port
         else DOOR_PORT,
         panel=read_panel(part.panel, notes),
     )
     return studio, scenes.wanted
+
+
+def _safe_scene(draft: Draft, known: Sequence[str]) -> str | None:
+    """The name of the safe scene; notes one that is not a scene."""
+    name = draft.part.safe_scene
+    if name is None:
+        return None
+    if name.value not in known:
+        notes, rule = draft.notes, "unknown-scene"
+        unknown_name(notes, rule, "the scene", name.value, name.place, known)
+    return name.value
 
 
 def _one_name_each(draft: Draft) -> None:
