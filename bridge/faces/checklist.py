@@ -19,6 +19,12 @@ from bridge.faces.patch_page import STYLE
 from bridge.faces.report import shown
 from bridge.faces.tables import counted
 
+HALF_DONE = (
+    "Begin with everything silent, the speakers off and the headphones on the table: "
+    "then half done is never louder than done."
+)
+"""True because sound only adds up in the model; see the test of it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Checklist:
@@ -97,6 +103,7 @@ def _text(it: Checklist, width: int) -> Iterator[str]:
     yield ""
     if it.steps:
         yield "Set by hand, in this order: what is quiet first"
+        yield from _wrapped("  ", HALF_DONE, width)
         for step in it.steps:
             yield from _wrapped("  [ ] ", _step_words(step), width)
     else:
@@ -141,6 +148,8 @@ def _page(it: Checklist) -> Iterator[str]:
     yield "<h2>Set by hand, in this order: what is quiet first</h2>"
     if not it.steps:
         yield "<p>Nothing is set by hand: the service sets everything.</p>"
+    else:
+        yield f"<p class=small>{_safe(HALF_DONE)}</p>"
     yield "<table><tbody>"
     for step in it.steps:
         yield f"<tr><td class=done></td><td>{_safe(_step_words(step))}</td></tr>"

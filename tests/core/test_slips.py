@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from bridge.core.belief import known
 from bridge.core.judge import HouseJudge
+from bridge.core.loudness import loudness_of
 from bridge.core.slips import broken_by, hand_steps, slips, unsaid
 from bridge.core.studio import (
     NOWHERE,
@@ -178,6 +179,31 @@ def test_what_lets_sound_through_is_set_after_what_stops_it() -> None:
     assert [step.opens for step in steps] == [False] * 7 + [True] * 3
     assert steps[-1].words == "press monitor in on strip 5"
     assert steps[-1].label == "pupil to monitor"
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 100_000))
+def test_half_done_from_everything_quiet_breaks_no_never_rule_that_done_keeps(
+    seed: int,
+) -> None:
+    studio = random_studio(seed)
+    meant = setting_of(studio, seed)
+    studio = by_hand(studio, meant)
+    loudness = loudness_of(studio.graph)
+    quiet = {
+        name: loudness.quietest(name, control.values)
+        for name, control in studio.controls.items()
+    }
+    steps = hand_steps(studio)
+    judge = HouseJudge(studio)
+    done = set(judge.nevers_broken(known(meant)))
+    setting = {
+        name: meant[name] if value is None else value for name, value in quiet.items()
+    }
+    for step in steps:  # a selector without a quietest value counts as set already
+        assert set(judge.nevers_broken(known(setting))) <= done
+        setting[step.control] = step.value
+    assert setting == meant
 
 
 # Scenes, reach and what is not known
