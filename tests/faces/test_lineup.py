@@ -56,7 +56,7 @@ def test_speakers_and_headphones_are_compared(
     loud = with_readings(tmp_path, "jingles at presenter in speakers: 82 dB")
     text = " ".join(said(capsys, "lineup", loud)[1].split())
     assert "are 8.0 dB apart (at most 6 dB): too far apart: it startles" in text
-    assert "expected: 74.0 dB SPL; read: 82.0 dB SPL, +5.0 dB off" in text
+    assert "expected: 74.0 dB SPL; read: 82.0 dB SPL, +8.0 dB off" in text
 
 
 def test_what_it_prints_can_be_put_into_the_file_as_it_is(
