@@ -7,7 +7,7 @@ says otherwise, so feet do as well if all are feet.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from types import MappingProxyType
@@ -114,10 +114,14 @@ def distance_m(one: Spot, other: Spot) -> float:
     return math.hypot(other.x_m - one.x_m, other.y_m - one.y_m)
 
 
+def bearing_deg(of: Spot, toward: Spot) -> float:
+    """Return the direction in which `toward` lies, seen from `of`."""
+    return math.degrees(math.atan2(toward.y_m - of.y_m, toward.x_m - of.x_m))
+
+
 def off_axis_deg(of: Spot, toward: Spot) -> float:
     """Return how far `toward` lies off the axis of `of`: 0 in front, 180 behind."""
-    bearing = math.degrees(math.atan2(toward.y_m - of.y_m, toward.x_m - of.x_m))
-    turn = (bearing - of.facing_deg) % (2.0 * _HALF_TURN_DEG)
+    turn = (bearing_deg(of, toward) - of.facing_deg) % (2.0 * _HALF_TURN_DEG)
     return min(turn, 2.0 * _HALF_TURN_DEG - turn)
 
 
@@ -132,6 +136,11 @@ def absorption_m2(volume_m3: float, reverberation_s: float) -> float:
 def reverberation_s(volume_m3: float, area_m2: float) -> float:
     """Return the time in which sound dies away by 60 dB, by Sabine's formula."""
     return _SABINE_S_PER_M * volume_m3 / _positive(area_m2, "absorption")
+
+
+def surfaces_m2(surfaces: Iterable[tuple[float, float]]) -> float:
+    """Return the absorption area of (area, share that it absorbs) pairs: Sabine's A."""
+    return sum(area * share for area, share in surfaces)
 
 
 def room_constant_m2(surface_m2: float, mean_absorption: float) -> float:

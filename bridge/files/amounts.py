@@ -10,7 +10,7 @@ from bridge.files.lines import split
 from bridge.files.notes import Notes
 from bridge.files.quantity import Kind
 from bridge.files.shapes import Said, Schema, wrong
-from bridge.files.tree import Node, Text
+from bridge.files.tree import Listing, Node, Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +105,28 @@ class AmountAt:
         first, second = (kind.pattern.strip("^$") for kind in (self.kind, self.at))
         tail = f"(?: at {second})" + ("" if self.needs_at else "?")
         return {"type": "string", "pattern": f"^{first}{tail}$"}
+
+
+@dataclass(frozen=True, slots=True)
+class Two:
+    """Two quantities of one kind, as a place on a plan: [1.2 m, 0.4 m]."""
+
+    kind: Kind
+    what: str
+
+    def read(self, node: Node, notes: Notes) -> tuple[Said[float], Said[float]] | None:
+        """Return both."""
+        if not isinstance(node, Listing) or len(node) != 2:
+            example = self.kind.example
+            wrong(notes, node, f"{self.what}, such as [{example}, {example}]")
+            return None
+        first, second = (Amount(self.kind).read(item, notes) for item in node)
+        return None if first is None or second is None else (first, second)
+
+    def schema(self) -> Schema:
+        """An array of two strings with a unit."""
+        item = Amount(self.kind).schema()
+        return {"type": "array", "items": item, "minItems": 2, "maxItems": 2}
 
 
 def amount(text: Text, kind: Kind, notes: Notes) -> float | None:

@@ -95,6 +95,7 @@ LENGTH = Kind(
     100.0,
     "1.2 m",
 )
+POSITION = Kind("a place", LENGTH.units, -100.0, 100.0, "1.2 m")
 AREA = Kind("an area", (Unit("m2"), Unit("m\u00b2")), 0.1, 5_000.0, "40 m2")
 VOLUME = Kind("a volume", (Unit("m3"), Unit("m\u00b3")), 1.0, 50_000.0, "60 m3")
 GAIN = Kind("a gain", (Unit("dB"),), -120.0, 80.0, "-6 dB", off=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bridge.core.finding import Place
-from bridge.files.amounts import Amount, AmountAt, At, Whole
+from bridge.files.amounts import Amount, AmountAt, At, Two, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import (
     ANGLE,
@@ -85,7 +85,8 @@ class RoomPart:
     )
 
 
-_SPOT = Items(Amount(POSITION), what="a place on the plan: [1.2 m, 0.4 m]")
+Spot = tuple[Said[float], Said[float]]
+_SPOT = Two(POSITION, "a place on the plan")
 
 
 @part
@@ -107,7 +108,7 @@ class PersonPart:
         Amount(SOUND),
         "no source may be louder than this at their ears, in dB SPL",
     )
-    at: tuple[Said[float], ...] = several("at", _SPOT, "where they are: x, y")
+    at: Spot | None = maybe("at", _SPOT, "where they are: x, y")
 
 
 @part
@@ -145,9 +146,7 @@ class GearPart:
         "how the line stands when it is not driven; low if not said",
     )
     room: Text | None = maybe("room", Words(), "the room that it stands in")
-    at: tuple[Said[float], ...] = several(
-        "at", _SPOT, "where a microphone or speakers stand: x, y"
-    )
+    at: Spot | None = maybe("at", _SPOT, "where a microphone or speakers stand: x, y")
     facing: Said[float] | None = maybe(
         "facing",
         Amount(ANGLE),

@@ -12,7 +12,6 @@ import math
 
 from bridge.core.rooms import (
     Pattern,
-    absorption_m2,
     critical_distance_m,
     distance_gain_db,
     pickup_gain_db,
@@ -26,6 +25,7 @@ from bridge.files.studio_distances import ASSUMED_M, Distances
 from bridge.files.studio_draft import FAR_AWAY, Draft, Gear, whole
 from bridge.files.studio_gear import lanes
 from bridge.files.studio_people import PASCAL_DB_SPL, ears, mouth
+from bridge.files.studio_rooms import absorption_of
 from bridge.files.tree import Text
 
 SPEECH_DB_SPL = 60.0
@@ -85,16 +85,9 @@ class _Air:
         """Where direct and reverberant sound are equal, for sound sent all round."""
         found = {}
         for name, part, place in whole(self.draft.part.rooms):
-            if part.volume and part.reverberation:
-                area = absorption_m2(part.volume.value, part.reverberation.value)
+            area = absorption_of(name, part, place, self.draft.notes)
+            if area is not None:
                 found[name] = critical_distance_m(area)
-            elif part.volume or part.reverberation:
-                self.draft.notes.error(
-                    "missing-key",
-                    f"{name}: volume and reverberation belong together",
-                    place,
-                    cure="give both, or none for a room without reverberation",
-                )
         return found
 
     def _check_rooms(self) -> None:
@@ -148,8 +141,11 @@ class _Air:
     def _working_distance(self, gear: Gear) -> float:
         if gear.part.distance is not None:
             return gear.part.distance.value
-        if gear.part.speaker is not None:
-            self.distances.assume(gear.name, gear.part.speaker.value)
+        speaker = gear.part.speaker
+        if speaker is not None and self.distances.planned(speaker.value, gear.name):
+            return self.distances.between(speaker.value, gear.name)[0]
+        if speaker is not None:
+            self.distances.assume(gear.name, speaker.value)
         return ASSUMED_M
 
     def _nominal(self, gear: Gear) -> float:

@@ -1,4 +1,4 @@
-"""How far apart things are: `speakers to mic: 1.2 m at 130 deg`."""
+"""How far apart things are: `speakers to mic: 1.2 m at 130 deg`, or from the plan."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from bridge.core.finding import Place
 from bridge.files.lines import split
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import Draft
+from bridge.files.studio_plan import Plan
 from bridge.files.tree import Text
 
 ASSUMED_M = 1.0
@@ -38,11 +39,16 @@ class Distances:
         self._used: set[Pair] = set()
         self._assumed: dict[str, dict[str, None]] = {}
         self.broken = draft.incomplete
+        self._plan = Plan(draft)
         self._read()
 
     def said(self, one: str, other: str) -> bool:
-        """Return whether the file gives this distance."""
-        return frozenset((one, other)) in self._said
+        """Return whether the file gives this distance, in words or by its plan."""
+        return frozenset((one, other)) in self._said or self.planned(one, other)
+
+    def planned(self, one: str, other: str) -> bool:
+        """Return whether this distance follows from the plan."""
+        return self._plan.knows(one, other)
 
     def between(self, one: str, other: str) -> tuple[float, float]:
         """Return the distance in m and the angle off the microphone's axis."""
@@ -51,6 +57,10 @@ class Distances:
         if pair in self._said:
             distance, angle, _ = self._said[pair]
             return distance, angle
+        if self._plan.knows(one, other):
+            axis_of = one if one in self.microphones else other
+            planned = self._plan.between(one, other, axis_of)
+            return planned or (ASSUMED_M, 0.0)
         self.assume(one, other)
         return ASSUMED_M, 0.0
 
@@ -95,6 +105,14 @@ class Distances:
                     entry.name.place,
                     note=f"first in line {self._said[pair][2].line}",
                     cure="leave one of them out",
+                )
+            if self._plan.knows(*pair):
+                self.draft.notes.error(
+                    "distance-said-twice",
+                    f"where {' and '.join(sorted(pair))} stand is on the plan already",
+                    entry.name.place,
+                    note="their distance follows from at:",
+                    cure="leave this line out, or one of the two at:",
                 )
             distance, angle = entry.part.value, entry.part.at
             if angle is not None and not pair & set(self.microphones):
