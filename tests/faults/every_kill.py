@@ -1,0 +1,73 @@
+"""Every boundary of every crossing of the three studios, and what came of it.
+
+    python -m tests.faults.every_kill [--seed N] [STUDIO ...]
+
+Takes a quarter of an hour on two cores. Exit code 1 if anything was unsafe.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Final
+
+from tests.fakes import jack
+from tests.faults.kills import Before, Tally, crossings, until_it_survives
+from tests.faults.rig import Rig
+
+OSC, MIDI, HAND = "observatory", "harbour-night-watch", "lighthouse-reading-hour"
+
+WHAT: Final = {OSC: tuple(Before), MIDI: (Before.MESSAGE,), HAND: (Before.CONTACT,)}
+"""What each studio's service can die before."""
+
+
+def say(line: str) -> None:
+    """Tell at once how far it is."""
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
+
+
+def every_kill(name: str, seed: int, folder: Path) -> list[str]:
+    """Kill one studio's service everywhere; returns what was unsafe."""
+    rig, tally = Rig(name, folder, seed), Tally()
+    begun = time.monotonic()
+    ways = crossings(rig.studio)
+    try:
+        for start, goal in ways:
+            for before in WHAT[name]:
+                kills = until_it_survives(rig, start, goal, before, tally)
+                way = f"{start or '(unknown)'} to {goal}"
+                say(f"  {way:28} {kills:3} kills, each before a {before.value}")
+    finally:
+        rig.close()
+    jury = rig.jury
+    say(f"{name}, seed {seed}: {time.monotonic() - begun:.0f} s, {len(ways)} crossings")
+    say(f"  killed {rig.kills} times; messages {rig.gate.passed}, {rig.gate.fates}")
+    say(f"  judged {len(jury.beliefs)} beliefs and {len(jury.settings)} settings")
+    say(f"  {len(tally.broken)} unsafe; {dict(tally.counts)}")
+    return tally.broken
+
+
+def main() -> int:
+    """Do it for the studios that are named, or all of them."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("studios", nargs="*", default=list(WHAT))
+    options = parser.parse_args()
+    broken: list[str] = []
+    for name in options.studios:
+        with tempfile.TemporaryDirectory(prefix="treadle-") as folder:
+            if name == MIDI:
+                with jack.shared_server():
+                    broken += every_kill(name, options.seed, Path(folder))
+            else:
+                broken += every_kill(name, options.seed, Path(folder))
+    say("\n".join(broken) or "nothing was unsafe")
+    return 1 if broken else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

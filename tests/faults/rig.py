@@ -1,0 +1,278 @@
+"""A studio's real service and a simulated desk, as processes, and a network between.
+
+One loop in this process waits for all of them, so that the service can be killed
+between two messages. Nothing here believes the service: what was is read from the
+desk's record and from the contacts' record.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import select
+import signal
+import socket
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Final
+
+from bridge.core.flight import ports_of
+from bridge.core.studio import MidiDevice
+from bridge.faces.children import Child, SimulatedDesk
+from bridge.faces.opened import opened
+from bridge.faces.simdesk import messages, packet_of
+from bridge.faces.stage import DESK, free_port, replaced
+from bridge.files.shelf import shipped_studios
+from tests.faults.midi_gate import MidiGate
+from tests.faults.relay import CALM, Relay
+from tests.faults.truth import Jury, Truth, desk_table, moves
+
+ROOT: Final = Path(__file__).resolve().parents[2]
+
+WITHIN_S: Final = 30.0
+"""How long anything may take; it takes a second. For a machine that is very busy."""
+
+AWAY_S: Final = 0.06
+"""Between a kill and the next start. The unit waits 500 ms (RestartSec); what safety
+needs is that nothing is on its way any more, 50 ms after the last packet was sent. So
+this is a shorter and therefore harder case than any service manager makes."""
+
+AWAY_MIDI_S: Final = 0.5
+"""The same for MIDI over JACK, here as the unit has it: the helper process of the dead
+service must have left the server."""
+
+ROUNDS: Final = 5
+"""Requests on a healthy network until the service must be in the scene."""
+
+
+class Rig:
+    """All that runs for one studio. `jury` has judged everything until `settle`."""
+
+    def __init__(
+        self, studio: str, folder: Path, seed: int, *, options: tuple[str, ...] = ()
+    ) -> None:
+        self.rng = random.Random(seed)
+        self.kills, self.told = 0, list[dict[str, Any]]()
+        self._options = options
+        self._record = folder / "contacts.jsonl"
+        self._record.touch()
+        self._extra = self._seen = 0
+        self._door_port = free_port()
+        self._door = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        self._door.bind(("127.0.0.1", 0))
+        self._door.setblocking(False)
+        shipped = shipped_studios() / f"{studio}.yaml"
+        self.opened = opened(shipped)
+        self.studio = self.opened.studio
+        self.jury = Jury(self.opened.judge)
+        self.truth = Truth(self.studio)
+        self.desk = SimulatedDesk(DESK, {"state": desk_table(self.studio)})
+        self.gate = self._gate()
+        self.away_s = AWAY_S if isinstance(self.gate, Relay) else AWAY_MIDI_S
+        self.file = folder / shipped.name
+        text = self._text(shipped.read_text(encoding="utf-8"))
+        self.file.write_text(f"{text}\nservice: {{port: {self._door_port}}}\n", "utf-8")
+        self.service: Child | None = None
+
+    # Where studios differ
+
+    def _gate(self) -> Relay | MidiGate:
+        devices = {
+            device.name: device.device
+            for device in self.studio.connections
+            if isinstance(device, MidiDevice)
+            and any(device.name in ports_of(c) for c in self.studio.controls.values())
+        }
+        if devices:
+            return MidiGate(devices, self.desk.port, self.kill)
+        return Relay(self.desk.port, self.rng, self.kill)
+
+    def _text(self, text: str) -> str:
+        """The studio's file with the relay where the desk would be."""
+        if "192.168.4.20:9000" not in text or not isinstance(self.gate, Relay):
+            return text
+        return replaced(
+            text,
+            ("192.168.4.20:9000", f"127.0.0.1:{self.gate.port}"),
+            (
+                'from: {midi: "Pedal", control: 64}',
+                f"from: {{osc: /pedal, sender: 127.0.0.1, listen: {free_port()}}}",
+            ),
+        )
+
+    # The service's life
+
+    def start(self) -> None:
+        """Start the service; it is not ready yet."""
+        assert self.service is None
+        program = (sys.executable, "-m", "tests.faults.service")
+        given = (str(self.file), str(self._record), *self._options)
+        self.service = Child([*program, *given], {"PYTHONPATH": str(ROOT)})
+        self.told.clear()
+
+    def kill(self) -> None:
+        """Kill the service where it stands (SIGKILL). Its contacts fall."""
+        service, self.service = self.service, None
+        assert service is not None
+        os.kill(service.pid, signal.SIGKILL)
+        service.end(politely=False)
+        self._read(service)
+        self.kills += 1
+        self._fell()
+
+    def restart(self) -> None:
+        """Wait until nothing is on its way any more, then start again."""
+        self.gate.fence(None)
+        self.turn(lambda: False, self.away_s)
+        self.start()
+
+    def until_started(self) -> bool:
+        """Wait until the service says that it has started; False if it died first."""
+        return self.wait_for(lambda: self.has_told("started"))
+
+    def arm(self, number: signal.Signals) -> None:
+        """Tell the service when to kill itself; see `tests.faults.service`."""
+        assert self.service is not None
+        before = len(self._recorded())
+        os.kill(self.service.pid, number)
+        self.wait_for(lambda: len(self._recorded()) > before)
+
+    def has_told(self, *kinds: str) -> bool:
+        """Whether the service has told one of these since it was started."""
+        return any(line.get("told") in kinds for line in self.told)
+
+    def _fell(self) -> None:
+        with self._record.open("a") as record:
+            line = {"at": time.monotonic(), "contact": "", "driven": False}
+            record.write(json.dumps(line) + "\n")
+
+    def _recorded(self) -> list[dict[str, Any]]:
+        text = self._record.read_text("utf-8")
+        return [json.loads(line) for line in text.splitlines()]
+
+    # Asking it
+
+    def ask(self, scene: str) -> None:
+        """Ask for a scene, and do not wait."""
+        while self._answer() is not None:
+            pass  # of an earlier life
+        packet = packet_of("/treadle/go", scene)
+        self._door.sendto(packet, ("127.0.0.1", self._door_port))
+
+    def go(self, scene: str) -> str:
+        """Ask for a scene; how it ended, or "died"."""
+        self.ask(scene)
+        return self.ended()
+
+    def ended(self) -> str:
+        """Wait for the end of what was asked; "died" if the service died first."""
+        found: list[dict[str, Any]] = []
+
+        def answered() -> bool:
+            answer = self._answer()
+            if answer is not None:
+                found.append(answer)
+            return bool(found)
+
+        if not self.wait_for(answered):
+            return "died"
+        assert "ended" in found[0], found
+        return str(found[0]["ended"])
+
+    def arrive(self, scene: str) -> int:
+        """On a healthy network: ask until it is so; returns how often."""
+        self.gate.weather = CALM
+        ends = []
+        for round_ in range(1, ROUNDS + 1):
+            ends.append(self.go(scene))
+            if ends[-1] == "arrived":
+                return round_
+        raise AssertionError(f"{scene} is not reached on a healthy network: {ends}")
+
+    def _answer(self) -> dict[str, Any] | None:
+        try:
+            packet = self._door.recv(65536)
+        except (BlockingIOError, ConnectionRefusedError):
+            return None
+        ((_, values),) = messages(packet)
+        answer = json.loads(str(values[0]))
+        assert isinstance(answer, dict)
+        return answer
+
+    # The loop
+
+    def wait_for(self, wanted: Callable[[], bool]) -> bool:
+        """Go on until it is so (True), or until the service is dead (False)."""
+        done = self.turn(lambda: self.service is None or wanted(), WITHIN_S)
+        assert done, f"nothing came in {WITHIN_S:g} s; told: {self.told[-5:]}"
+        return self.service is not None
+
+    def turn(self, wanted: Callable[[], bool], within_s: float) -> bool:
+        """Go on until it is so (True), or for so long (False)."""
+        deadline = time.monotonic() + within_s
+        while not wanted():
+            left = deadline - time.monotonic()
+            if left <= 0:
+                return False
+            due = self.gate.next_at
+            if due is not None:
+                left = max(0.0, min(left, due - time.monotonic()))
+            waited: list[Any] = [*self.gate.sockets, self._door, self.desk.child._out]
+            if self.service is not None:
+                waited.append(self.service._out)
+            select.select(waited, [], [], min(left, self.gate.patience_s))
+            self.gate.work()
+            self._look_after()
+        return True
+
+    def _look_after(self) -> None:
+        self.desk.changes()
+        service = self.service
+        if service is None:
+            return
+        service.pending()
+        self._read(service)
+        if service._program.poll() is not None:  # it killed itself
+            self.service = None
+            code = service.end(politely=False)
+            self._read(service)
+            assert code == -signal.SIGKILL, (code, service.lines[-20:])
+            self.kills += 1
+
+    def _read(self, service: Child) -> None:
+        """Take in what the service has said since; nothing but records is allowed."""
+        for line in service.lines[len(self.told) :]:
+            if not line.startswith("{"):
+                service.end()
+                raise AssertionError("no record, but:\n" + "\n".join(service.lines))
+            self.told.append(json.loads(line))
+
+    # The verdict
+
+    def settle(self) -> list[str]:
+        """Judge all that was until now; what was unsafe."""
+        self.turn(lambda: False, AWAY_S)
+        self.desk.state()  # it has said all that came before this
+        changes = self.desk.changes()
+        lines = [line for line in self._recorded() if "contact" in line]
+        desk, contacts = changes[self._seen :], lines[self._extra :]
+        self._seen, self._extra = len(changes), len(lines)
+        self.jury.look(self.truth.follow(moves(self.studio, desk, contacts)))
+        broken, self.jury.broken = self.jury.broken, []
+        return broken
+
+    def stands_as(self, scene: str) -> bool:
+        """Whether everything truly is as a scene says."""
+        values = self.studio.scenes[scene].values
+        return all(self.truth.setting[name] == v for name, v in values.items())
+
+    def close(self) -> None:
+        """End everything."""
+        if self.service is not None:
+            self.service.end()
+        self.desk.end()
+        self.gate.close()
+        self._door.close()
