@@ -36,6 +36,7 @@ from bridge.core.home import Home
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change
+from bridge.core.mending import Mender
 from bridge.core.news import News
 from bridge.core.plans import Navigator, Plans
 from bridge.core.reception import Reception
@@ -93,6 +94,7 @@ class Machine:
         self._inquiry = Inquiry(self._desk)
         self._steering = Steering(self._desk, self._inquiry)
         self._watch = Watch(self._desk)
+        self._mender = Mender(self._desk, self._steering)
         self._news = News(
             self._desk, self.reception, self._inquiry, self._steering, self._watch
         )
@@ -257,11 +259,19 @@ class Machine:
         if self.state in _AT_REST:
             self._watch.look()
         if self.state in _WATCHED and self._watch.due <= self._desk.now:
-            self._desk.effects += self._watch.judge()
+            self._judge()
         names = self.scenes_in_force
         if names != self._lit:
             self._lit = names
             self._desk.effects.append(Light(names))
+
+    def _judge(self) -> None:
+        """Tell what hands have done; mend it if the studio wants that."""
+        hands = self._watch.hands
+        self._desk.effects += self._watch.judge()
+        if self.studio.mends_drift and self.state in _AT_REST:
+            self._mender.judged(hands, is_broken=self._watch.is_broken)
+            self._steering.travel()
 
     def _rest(self) -> None:
         self._inquiry.go_on()

@@ -18,15 +18,12 @@ from bridge.core.wire import Value
 Navigator = Callable[[Belief, Scene], Crossing | Finding]
 """Finds the way from a belief to a scene, or says why there is none."""
 
-AT_REST = ""
-"""The name of the scene that is none: contacts let go when the service stops."""
-
 PLANS_KEPT = 256
 """Plans remembered: sixteen scenes from each of sixteen beliefs. A plan is about 2 kB;
 the longest unused is forgotten first and costs one planning, not a wrong answer."""
 
 
-_Key = tuple[str, tuple[tuple[str, Value], ...], tuple[frozenset[Value], ...]]
+_Key = tuple[str, bool, tuple[tuple[str, Value], ...], tuple[frozenset[Value], ...]]
 """Name, since findings speak of it; values, since helpers may be owed; belief."""
 
 
@@ -60,7 +57,8 @@ class Plans:
 
     def _key(self, belief: Belief, scene: Scene) -> _Key:
         values = tuple(sorted(scene.values.items()))
-        return scene.name, values, tuple(belief[name] for name in self._controls)
+        values_now = tuple(belief[name] for name in self._controls)
+        return scene.name, scene.is_named, values, values_now
 
 
 def navigator_for(judge: HouseJudge, planner: Planner | None = None) -> Navigator:
@@ -71,7 +69,7 @@ def navigator_for(judge: HouseJudge, planner: Planner | None = None) -> Navigato
     planner = planner or Planner(judge)
 
     def found(belief: Belief, scene: Scene) -> Crossing | Finding:
-        refusal = None if scene.name == AT_REST else _refusal(judge, belief, scene)
+        refusal = _refusal(judge, belief, scene) if scene.is_named else None
         if refusal is not None:
             return refusal
         way = planner(belief, scene.values)
@@ -99,7 +97,7 @@ def _refusal(judge: HouseJudge, belief: Belief, scene: Scene) -> Finding | None:
 
 def no_way(refusal: Refusal, scene: Scene) -> Finding:
     """A refused crossing, as a finding for the person who asked for the scene."""
-    name = f"scene {scene.name}" if scene.name != AT_REST else "rest"
+    name = f"scene {scene.name}" if scene.is_named else scene.name
     first = ", ".join(refusal.must_be_known)
     return Finding(
         rule="no-safe-crossing",

@@ -22,7 +22,6 @@ from bridge.core.effects import Tell
 from bridge.core.flight import ports_of
 from bridge.core.inquiry import Inquiry
 from bridge.core.journey import REPLANS, Journey, Request, Turn
-from bridge.core.plans import AT_REST
 from bridge.core.rounds import Round, next_of
 from bridge.core.settings import in_force
 from bridge.core.studio import Reach, Scene
@@ -137,7 +136,7 @@ class Steering:
             and desk.knowledge.belief[name] != {control.at_rest}
             and not ports_of(control) & desk.absent.keys()
         }
-        scene = Scene(AT_REST, rest)
+        scene = Scene("rest", rest, is_named=False)
         values = self.debts.added_to(scene).values
         return bool(values) and self.begin(Request(scene, is_leaving=True))
 
@@ -272,5 +271,7 @@ class Steering:
         self.journey = None
         self.debts.arrived(request.scene)
         if self._desk.state is not State.STOPPING:
-            self._desk.state, self.arrived = State.RESTING, request.scene.name
+            is_named = request.scene.is_named
+            self.arrived = request.scene.name if is_named else ""
+            self._desk.state = State.RESTING
             self._desk.tell(telling.arrived(request.scene, request.ticket))

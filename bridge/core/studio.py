@@ -124,12 +124,16 @@ class Transducer(Enum):
 
 @dataclass(frozen=True, slots=True)
 class AirGear:
-    """A microphone, speakers or headphones: its nodes on the side of the air."""
+    """A microphone, speakers or headphones: its nodes on the side of the air.
+
+    critical_m: where, in its room, direct and reverberant sound are equal.
+    """
 
     name: str
     kind: Transducer
     nodes: tuple[int, ...]
     room: str
+    critical_m: float = float("inf")
 
 
 class Scale(Enum):
@@ -169,11 +173,16 @@ class Listener:
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """A named setting of some or all controls (by full control name)."""
+    """A named setting of some or all controls (by full control name).
+
+    is_named: a scene of the studio; else a setting that nobody can ask for, and that
+        is always allowed (where contacts are let go, what cures a breach).
+    """
 
     name: str
     values: Mapping[str, Value]
     place: Place | None = None
+    is_named: bool = True
 
 
 class Demand(Enum):
@@ -326,13 +335,14 @@ class PanelPlace:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who talks and listens."""
+    """Somebody who talks and listens. spot_m: where, if the file has a plan."""
 
     name: str
     room: str | None
     round_trip_ms: float = 0.0
     echo_return_loss_db: float = 0.0
     place: Place | None = None
+    spot_m: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -342,6 +352,7 @@ class Studio:
     helpers: values that controls may be given for a moment while crossing, if no
         direct order is safe (a listener's mute, a trim, a bridge).
     safe_scene: where to be when nobody can say where to be; see `core.home`.
+    mends_drift: what a hand on the desk breaks is cut at once, not only told.
     """
 
     name: str
@@ -361,6 +372,7 @@ class Studio:
     air_gear: tuple[AirGear, ...] = ()
     start_scene: str | None = None
     safe_scene: str | None = None
+    mends_drift: bool = False
     helpers: tuple[tuple[str, Value], ...] = ()
     door_port: int = 9720
     panel: PanelPlace | None = None

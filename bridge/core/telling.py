@@ -33,25 +33,23 @@ def stays(scenes: Sequence[str]) -> Tell:
 def crossing(scene: Scene, way: Crossing) -> Tell:
     """A crossing begins."""
     count = sum(len(leg.steps) for leg in way.legs)
-    words = (
-        f"to {_name(scene)}: {_many(count, 'step')} in {_many(len(way.legs), 'leg')}"
-    )
+    words = f"to {scene.name}: {_many(count, 'step')} in {_many(len(way.legs), 'leg')}"
     changed = (change.control for leg in way.legs for change in leg.changes)
-    return Tell(Told.CROSSING, words, scene.name, tuple(dict.fromkeys(changed)))
+    return Tell(Told.CROSSING, words, _of(scene), tuple(dict.fromkeys(changed)))
 
 
 def arrived(scene: Scene, ticket: int | None) -> Tell:
     """Every value of the scene is in force."""
-    return Tell(Told.ARRIVED, f"{scene.name} is in force", scene.name, ticket=ticket)
+    return Tell(Told.ARRIVED, f"{scene.name} is in force", _of(scene), ticket=ticket)
 
 
 def refused(scene: Scene, finding: Finding, ticket: int | None) -> Tell:
     """The scene cannot be had from here; nothing was sent for it."""
-    words = f"{_name(scene)} is refused: {finding.message}"
+    words = f"{scene.name} is refused: {finding.message}"
     return Tell(
         Told.REFUSED,
         words,
-        scene.name,
+        _of(scene),
         rules=(finding.rule,),
         people=finding.people,
         cure=finding.cure,
@@ -68,10 +66,10 @@ def not_there(
 ) -> Tell:
     """The scene needs gear that is not there; nothing was sent for it."""
     whys = ", ".join(f"{port} ({why})" for port, why in absent.items())
-    words = f"{_name(scene)} is refused: it needs what is not there: {whys}"
+    words = f"{scene.name} is refused: it needs what is not there: {whys}"
     cure = "see that it is on and plugged in: " + ", ".join(_gear(studio, controls))
     return Tell(
-        Told.REFUSED, words, scene.name, tuple(controls), cure=cure, ticket=ticket
+        Told.REFUSED, words, _of(scene), tuple(controls), cure=cure, ticket=ticket
     )
 
 
@@ -94,8 +92,8 @@ def halted(
     cure: str = "",
 ) -> Tell:
     """A crossing was given up on its way."""
-    words = f"on the way to {_name(scene)}: {because}"
-    return Tell(Told.HALTED, words, scene.name, rules=rules, cure=cure, ticket=ticket)
+    words = f"on the way to {scene.name}: {because}"
+    return Tell(Told.HALTED, words, _of(scene), rules=rules, cure=cure, ticket=ticket)
 
 
 def unconfirmed(
@@ -104,11 +102,11 @@ def unconfirmed(
     """What was sent was not confirmed in time."""
     labels = ", ".join(studio.controls[name].label for name in controls)
     tried = f"sent {TRIES} times" if _can_answer(studio, controls) else "asked for"
-    words = f"on the way to {_name(scene)}: {labels}: {tried} and never confirmed"
+    words = f"on the way to {scene.name}: {labels}: {tried} and never confirmed"
     gear = ", ".join(_gear(studio, controls))
     cure = f"see that {gear} is on and its cables are in, then press again"
     return Tell(
-        Told.HALTED, words, scene.name, tuple(controls), cure=cure, ticket=ticket
+        Told.HALTED, words, _of(scene), tuple(controls), cure=cure, ticket=ticket
     )
 
 
@@ -144,6 +142,11 @@ def alarm(
         ways.append(cuts)
     cure = ", or ".join(ways)
     return Tell(Told.ALARM, words, rules=tuple(rules), cure=cure)
+
+
+def not_mended(because: str) -> Tell:
+    """A hand broke a rule, and we leave it at a warning."""
+    return Tell(Told.ALARM, f"this is not mended by itself: {because}")
 
 
 def all_clear() -> Tell:
@@ -191,8 +194,9 @@ def _values(values: Iterable[Value]) -> str:
     return " or ".join(sorted(value_words(value) for value in values))
 
 
-def _name(scene: Scene) -> str:
-    return scene.name or "rest"
+def _of(scene: Scene) -> str:
+    """The scene that a record is about; none if it has no name."""
+    return scene.name if scene.is_named else ""
 
 
 def _many(count: int, noun: str) -> str:

@@ -2,7 +2,8 @@
 
 Strategy: a fader under a hand says a hundred values a second, so what was moved is
 collected for a moment and judged once. Nothing is sent from here: the hand on the desk
-is the person's own; it is told what is wrong and what would mend it.
+is the person's own; it is told what is wrong and what would mend it. A studio that
+wants it mended at once says so; see `core.mending`.
 """
 
 from __future__ import annotations
@@ -36,6 +37,16 @@ class Watch:
         self._broken: frozenset[str] = frozenset()
         self._judged: Belief | None = None
 
+    @property
+    def is_broken(self) -> bool:
+        """Whether a rule may have been broken when it was last judged."""
+        return bool(self._broken)
+
+    @property
+    def hands(self) -> tuple[str, ...]:
+        """What hands have moved since it was last judged."""
+        return tuple(self._moved)
+
     def moved(self, name: str) -> None:
         """Judge soon: this control was moved by hand."""
         self._moved[name] = None
@@ -52,7 +63,8 @@ class Watch:
     def judge(self) -> Iterator[Tell]:
         """What was moved, what is newly broken, or that all is well again."""
         desk = self._desk
-        self.due, self._next = inf, desk.now + AGAIN_S
+        pause = GATHER_S if desk.studio.mends_drift else AGAIN_S
+        self.due, self._next = inf, desk.now + pause
         belief = self._judged = desk.knowledge.belief
         moved = tuple(self._moved)
         self._moved.clear()

@@ -312,6 +312,11 @@ class StudioPart:
         Words("a scene"),
         "where to be when nobody can say: after a fault, and before stopping",
     )
+    drift: Said[str] | None = maybe(
+        "drift",
+        Choice(("alarm", "mend")),
+        "what is done when a hand on the desk breaks a rule; alarm if not said",
+    )
     needs: tuple[Text, ...] = several(
         "needs", _SENTENCES, "who must hear whom: stream hears presenter always"
     )

@@ -196,6 +196,7 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         helpers=scenes.helpers,
         start_scene=START_SCENE if START_SCENE in known else None,
         safe_scene=_safe_scene(draft, known),
+        mends_drift=part.drift is not None and part.drift.value == "mend",
         door_port=part.service.port.value
         if part.service and part.service.port
         else DOOR_PORT,
