@@ -84,6 +84,12 @@ class Relay:
         """What to wait for."""
         return self._front, self._back
 
+    @property
+    def service(self) -> Address:
+        """Where the service that spoke last is heard."""
+        assert self._service is not None
+        return self._service
+
     patience_s: Final = 0.05
 
     @property

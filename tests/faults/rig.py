@@ -48,6 +48,12 @@ ROUNDS: Final = 5
 """Requests on a healthy network until the service must be in the scene."""
 
 
+def bare(address: str) -> bytes:
+    """An OSC 1.0 message without arguments."""
+    text = address.encode("ascii")
+    return text + bytes(4 - len(text) % 4) + b",\0\0\0"
+
+
 class Rig:
     """All that runs for one studio. `jury` has judged everything until `settle`."""
 
@@ -60,7 +66,7 @@ class Rig:
         self._record = folder / "contacts.jsonl"
         self._record.touch()
         self._extra = self._seen = 0
-        self._door_port = free_port()
+        self.door_port = free_port()
         self._door = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         self._door.bind(("127.0.0.1", 0))
         self._door.setblocking(False)
@@ -74,7 +80,7 @@ class Rig:
         self.away_s = AWAY_S if isinstance(self.gate, Relay) else AWAY_MIDI_S
         self.file = folder / shipped.name
         text = self._text(shipped.read_text(encoding="utf-8"))
-        self.file.write_text(f"{text}\nservice: {{port: {self._door_port}}}\n", "utf-8")
+        self.file.write_text(f"{text}\nservice: {{port: {self.door_port}}}\n", "utf-8")
         self.service: Child | None = None
 
     # Where studios differ
@@ -123,6 +129,19 @@ class Rig:
         self.kills += 1
         self._fell()
 
+    def terminate(self) -> int:
+        """Tell the service to end (SIGTERM), with its gear there; its exit code."""
+        service = self.service
+        assert service is not None
+        program = service._program
+        program.terminate()
+        self.turn(lambda: program.poll() is not None, WITHIN_S, watched=False)
+        self.service = None
+        code = service.end(politely=False)
+        self._read(service)
+        self._fell()
+        return code
+
     def restart(self) -> None:
         """Wait until nothing is on its way any more, then start again."""
         self.gate.fence(None)
@@ -157,10 +176,13 @@ class Rig:
 
     def ask(self, scene: str) -> None:
         """Ask for a scene, and do not wait."""
+        self._request("/treadle/go", scene)
+
+    def _request(self, address: str, *words: str) -> None:
         while self._answer() is not None:
             pass  # of an earlier life
-        packet = packet_of("/treadle/go", scene)
-        self._door.sendto(packet, ("127.0.0.1", self._door_port))
+        packet = packet_of(address, words[0]) if words else bare(address)
+        self._door.sendto(packet, ("127.0.0.1", self.door_port))
 
     def go(self, scene: str) -> str:
         """Ask for a scene; how it ended, or "died"."""
@@ -169,6 +191,10 @@ class Rig:
 
     def ended(self) -> str:
         """Wait for the end of what was asked; "died" if the service died first."""
+        answer = self._answered()
+        return "died" if answer is None else str(answer["ended"])
+
+    def _answered(self) -> dict[str, Any] | None:
         found: list[dict[str, Any]] = []
 
         def answered() -> bool:
@@ -177,20 +203,29 @@ class Rig:
                 found.append(answer)
             return bool(found)
 
-        if not self.wait_for(answered):
-            return "died"
-        assert "ended" in found[0], found
-        return str(found[0]["ended"])
+        return found[0] if self.wait_for(answered) else None
+
+    def _finds_its_gear(self) -> bool:
+        """Whether the service says that every port it drives is there."""
+        self._request("/treadle/status")
+        answer = self._answered()
+        assert answer is not None, "the service is dead"
+        driven = {p for c in self.studio.controls.values() for p in ports_of(c)}
+        lost = [p for p in answer["ports"] if p["name"] in driven and not p["is_found"]]
+        return not lost
 
     def arrive(self, scene: str) -> int:
         """On a healthy network: ask until it is so; returns how often."""
         self.gate.weather = CALM
         ends = []
         for round_ in range(1, ROUNDS + 1):
+            self.wait_for(self._finds_its_gear)
             ends.append(self.go(scene))
             if ends[-1] == "arrived":
                 return round_
-        raise AssertionError(f"{scene} is not reached on a healthy network: {ends}")
+        told = "\n".join(str(line.get("words")) for line in self.told)
+        msg = f"{scene} is not reached on a healthy network: {ends}; told:\n{told}"
+        raise AssertionError(msg)
 
     def _answer(self) -> dict[str, Any] | None:
         try:
@@ -210,8 +245,13 @@ class Rig:
         assert done, f"nothing came in {WITHIN_S:g} s; told: {self.told[-5:]}"
         return self.service is not None
 
-    def turn(self, wanted: Callable[[], bool], within_s: float) -> bool:
-        """Go on until it is so (True), or for so long (False)."""
+    def turn(
+        self, wanted: Callable[[], bool], within_s: float, *, watched: bool = True
+    ) -> bool:
+        """Go on until it is so (True), or for so long (False).
+
+        watched: the service may end only by its death.
+        """
         deadline = time.monotonic() + within_s
         while not wanted():
             left = deadline - time.monotonic()
@@ -225,17 +265,17 @@ class Rig:
                 waited.append(self.service._out)
             select.select(waited, [], [], min(left, self.gate.patience_s))
             self.gate.work()
-            self._look_after()
+            self._look_after(watched)
         return True
 
-    def _look_after(self) -> None:
+    def _look_after(self, watched: bool) -> None:
         self.desk.changes()
         service = self.service
         if service is None:
             return
         service.pending()
         self._read(service)
-        if service._program.poll() is not None:  # it killed itself
+        if watched and service._program.poll() is not None:  # it killed itself
             self.service = None
             code = service.end(politely=False)
             self._read(service)
