@@ -23,8 +23,16 @@ from bridge.core.rules.breach import Breach
 from bridge.core.studio import Reach, Studio
 from bridge.core.wire import Value
 
-MOST_TRIALS = 3000
-"""Settings judged for one cure: about a second of work at the most."""
+MOST_TRIALS = 600
+"""Settings judged for one cure: about a second of work on a board. One or two changes
+are found in tens of trials; three in some hundreds."""
+
+MOST_REMEMBERED = 256
+"""Cures kept with the judge that found them: many rules broken at once share one."""
+
+MOST_TO_SPARE = 100
+"""Trials after which no search for the demands that collide is begun: each is as long
+again, once for every rule that was met."""
 
 Change = tuple[str, Value]
 Changes = frozenset[Change]
@@ -46,12 +54,24 @@ class Cure:
 
 def cure(judge: HouseJudge, belief: Belief, scene: str | None = None) -> Cure:
     """Mend a setting: all never-rules, and the needs of always and of this scene."""
-    found, keys = _search(judge, belief, scene, frozenset())
+    key = (scene, *(belief[name] for name in judge.studio.controls))
+    found = judge.cures.get(key)
+    if not isinstance(found, Cure):
+        if len(judge.cures) >= MOST_REMEMBERED:
+            judge.cures.clear()
+        found = judge.cures[key] = _cure(judge, belief, scene)
+    return found
+
+
+def _cure(judge: HouseJudge, belief: Belief, scene: str | None) -> Cure:
+    found, keys, trials = _search(judge, belief, scene, frozenset())
     if found.changes is not None or not found.proved:
         return found
+    if trials > MOST_TO_SPARE:
+        return Cure(None, collide=keys)
     spared: set[str] = set()
     for key in keys:
-        fewer, _ = _search(judge, belief, scene, frozenset({*spared, key}))
+        fewer, _, _ = _search(judge, belief, scene, frozenset({*spared, key}))
         if fewer.changes is None:
             spared.add(key)
     return Cure(None, collide=tuple(key for key in keys if key not in spared))
@@ -79,8 +99,8 @@ def value_words(value: Value) -> str:
 
 def _search(
     judge: HouseJudge, belief: Belief, scene: str | None, ignored: Collection[str]
-) -> tuple[Cure, tuple[str, ...]]:
-    """Cheapest first over sets of changes; also every rule key that was met broken."""
+) -> tuple[Cure, tuple[str, ...], int]:
+    """Cheapest first over sets of changes; also the rules met, and how many trials."""
     queue: list[tuple[int, int, list[tuple[str, str]], Changes]] = [
         (0, 0, [], frozenset())
     ]
@@ -92,7 +112,7 @@ def _search(
             continue
         seen.add(changes)
         if len(seen) > MOST_TRIALS:
-            return Cure(None, proved=False), tuple(keys)
+            return Cure(None, proved=False), tuple(keys), len(seen)
         now = settled(belief, dict(changes))
         broken = [
             breach
@@ -104,7 +124,7 @@ def _search(
         ]
         if not broken:
             order = sorted(changes, key=str)
-            return Cure(tuple(order)), tuple(keys)
+            return Cure(tuple(order)), tuple(keys), len(seen)
         keys.update(dict.fromkeys(breach.key for breach in broken))
         taken = {name for name, _ in changes}
         for name in _suspects(judge, now, broken[0]):
@@ -117,7 +137,7 @@ def _search(
                     hands = by_hand + (control.reach is Reach.HAND)
                     tie = sorted((n, str(v)) for n, v in more)
                     heapq.heappush(queue, (hands, len(more), tie, more))
-    return Cure(None), tuple(keys)
+    return Cure(None), tuple(keys), len(seen)
 
 
 def _suspects(judge: HouseJudge, belief: Belief, breach: Breach) -> list[str]:

@@ -46,6 +46,7 @@ class HouseJudge:
         self._sums = Hearing(shorter(studio.graph, _ends(studio)))
         self._scopes: dict[tuple[Bound, tuple[frozenset[Value], ...]], Scope] = {}
         self._names = tuple(studio.controls)
+        self.cures: dict[tuple[object, ...], object] = {}  # kept by `core.cures`
         self._verdicts: dict[tuple[str, tuple[frozenset[Value], ...]], Verdict] = {}
 
     def nevers_broken(self, belief: Belief) -> Verdict:
