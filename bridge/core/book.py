@@ -188,6 +188,7 @@ def _no_power(
         cure=_powerless_cure(judge, belief),
     )
     note = f"without power this breaks {breach.rule}; relays fall to rest"
+    note = "\n".join(filter(None, (note, found.note)))
     return replace(found, rule="no-power", note=note)
 
 

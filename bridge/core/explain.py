@@ -17,7 +17,7 @@ from bridge.core.finding import Finding, Place, Severity
 from bridge.core.hearing import Arrival, Bound, Corner, factor, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.loops import loops
-from bridge.core.rules import heard_twice
+from bridge.core.rules import feedback, heard_twice
 from bridge.core.rules.breach import Breach
 from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.rules.own_voice import RULE as OWN_VOICE
@@ -61,7 +61,10 @@ def told(
 ) -> Finding:
     """The finding for one breach with its path, and a cure that is known already."""
     finding = finding_of(breach, where=where, place=place, cure=cure)
-    return replace(finding, path=evidence(judge, belief, breach))
+    note = finding.note
+    if breach.loop:
+        note = feedback.words(judge.scope(belief, Bound.LOUDEST), breach.loop)
+    return replace(finding, path=evidence(judge, belief, breach), note=note)
 
 
 def advise(

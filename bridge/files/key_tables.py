@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from bridge.files.amounts import Amount, AmountAt, Whole
+from bridge.files.amounts import Amount, AmountAt, Two, Whole
 from bridge.files.parts import Part, keys_of
 from bridge.files.shapes import (
     Choice,
@@ -57,6 +57,8 @@ def form(shape: Shape[Any]) -> str:
             return f"such as {kind.example}"
         case AmountAt():
             return f"such as {shape.example}"
+        case Two(kind):
+            return f"such as [{kind.example}, {kind.example}]"
         case TrueOrFalse():
             return "true or false"
         case Line():

@@ -300,4 +300,6 @@ class _Air:
     def _air_gear(
         self, gear: Gear, kind: Transducer, nodes: tuple[int, ...], room: str
     ) -> None:
-        self.draft.air_gear.append(AirGear(gear.name, kind, nodes, room))
+        self.draft.air_gear.append(
+            AirGear(gear.name, kind, nodes, room, self._beyond(room))
+        )

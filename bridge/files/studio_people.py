@@ -197,7 +197,8 @@ def _near(draft: Draft, name: str, part: PersonPart, place: Place) -> Person:
                 said.place,
                 cure=f"leave it out, or write room: {FAR_AWAY}",
             )
-    return Person(name, part.room.value, place=place)
+    spot = (part.at[0].value, part.at[1].value) if part.at is not None else None
+    return Person(name, part.room.value, place=place, spot_m=spot)
 
 
 def _far(draft: Draft, name: str, part: PersonPart, place: Place) -> Person:
