@@ -12,7 +12,6 @@ import os
 import random
 import select
 import signal
-import socket
 import sys
 import time
 from collections.abc import Callable
@@ -23,9 +22,9 @@ from bridge.core.flight import ports_of
 from bridge.core.studio import MidiDevice
 from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.opened import opened
-from bridge.faces.simdesk import messages, packet_of
 from bridge.faces.stage import DESK, free_port, replaced
 from bridge.files.shelf import shipped_studios
+from tests.faults.door import Door
 from tests.faults.midi_gate import MidiGate
 from tests.faults.relay import CALM, Relay
 from tests.faults.truth import Jury, Truth, desk_table, moves
@@ -44,14 +43,11 @@ AWAY_MIDI_S: Final = 0.5
 """The same for MIDI over JACK, here as the unit has it: the helper process of the dead
 service must have left the server."""
 
+ASKED_AGAIN_S: Final = 0.25
+"""The door answers nobody who asks without end."""
+
 ROUNDS: Final = 5
 """Requests on a healthy network until the service must be in the scene."""
-
-
-def bare(address: str) -> bytes:
-    """An OSC 1.0 message without arguments."""
-    text = address.encode("ascii")
-    return text + bytes(4 - len(text) % 4) + b",\0\0\0"
 
 
 class Rig:
@@ -66,10 +62,7 @@ class Rig:
         self._record = folder / "contacts.jsonl"
         self._record.touch()
         self._extra = self._seen = 0
-        self.door_port = free_port()
-        self._door = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
-        self._door.bind(("127.0.0.1", 0))
-        self._door.setblocking(False)
+        self.door = Door()
         shipped = shipped_studios() / f"{studio}.yaml"
         self.opened = opened(shipped)
         self.studio = self.opened.studio
@@ -80,7 +73,7 @@ class Rig:
         self.away_s = AWAY_S if isinstance(self.gate, Relay) else AWAY_MIDI_S
         self.file = folder / shipped.name
         text = self._text(shipped.read_text(encoding="utf-8"))
-        self.file.write_text(f"{text}\nservice: {{port: {self.door_port}}}\n", "utf-8")
+        self.file.write_text(f"{text}\nservice: {{port: {self.door.port}}}\n", "utf-8")
         self.service: Child | None = None
 
     # Where studios differ
@@ -176,13 +169,7 @@ class Rig:
 
     def ask(self, scene: str) -> None:
         """Ask for a scene, and do not wait."""
-        self._request("/treadle/go", scene)
-
-    def _request(self, address: str, *words: str) -> None:
-        while self._answer() is not None:
-            pass  # of an earlier life
-        packet = packet_of(address, words[0]) if words else bare(address)
-        self._door.sendto(packet, ("127.0.0.1", self.door_port))
+        self.door.ask("/treadle/go", scene)
 
     def go(self, scene: str) -> str:
         """Ask for a scene; how it ended, or "died"."""
@@ -198,7 +185,7 @@ class Rig:
         found: list[dict[str, Any]] = []
 
         def answered() -> bool:
-            answer = self._answer()
+            answer = self.door.answer()
             if answer is not None:
                 found.append(answer)
             return bool(found)
@@ -207,11 +194,13 @@ class Rig:
 
     def _finds_its_gear(self) -> bool:
         """Whether the service says that every port it drives is there."""
-        self._request("/treadle/status")
+        self.door.ask("/treadle/status")
         answer = self._answered()
         assert answer is not None, "the service is dead"
         driven = {p for c in self.studio.controls.values() for p in ports_of(c)}
         lost = [p for p in answer["ports"] if p["name"] in driven and not p["is_found"]]
+        if lost:
+            self.turn(lambda: False, ASKED_AGAIN_S)
         return not lost
 
     def arrive(self, scene: str) -> int:
@@ -226,16 +215,6 @@ class Rig:
         told = "\n".join(str(line.get("words")) for line in self.told)
         msg = f"{scene} is not reached on a healthy network: {ends}; told:\n{told}"
         raise AssertionError(msg)
-
-    def _answer(self) -> dict[str, Any] | None:
-        try:
-            packet = self._door.recv(65536)
-        except (BlockingIOError, ConnectionRefusedError):
-            return None
-        ((_, values),) = messages(packet)
-        answer = json.loads(str(values[0]))
-        assert isinstance(answer, dict)
-        return answer
 
     # The loop
 
@@ -260,7 +239,8 @@ class Rig:
             due = self.gate.next_at
             if due is not None:
                 left = max(0.0, min(left, due - time.monotonic()))
-            waited: list[Any] = [*self.gate.sockets, self._door, self.desk.child._out]
+            waited: list[Any] = [*self.gate.sockets, self.door.socket]
+            waited.append(self.desk.child._out)
             if self.service is not None:
                 waited.append(self.service._out)
             select.select(waited, [], [], min(left, self.gate.patience_s))
@@ -315,4 +295,4 @@ class Rig:
             self.service.end()
         self.desk.end()
         self.gate.close()
-        self._door.close()
+        self.door.socket.close()

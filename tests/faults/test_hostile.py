@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.faults.every_kill import OSC
-from tests.faults.relay import Weather
+from tests.faults.relay import Relay, Weather
 from tests.faults.rig import WITHIN_S, Rig
 
 FLOOD = 10_000
@@ -28,9 +28,9 @@ def rig(tmp_path: Path) -> Iterator[Rig]:
         rig.close()
 
 
-@pytest.mark.parametrize("after", range(1, 9))
+@pytest.mark.parametrize("after", [1, 2, 4, 7])
 def test_told_to_stop_during_a_crossing_it_ends_well(rig: Rig, after: int) -> None:
-    """At each message of it; what was begun is finished, then the contact is let go."""
+    """What was begun is finished, then the contact is let go."""
     rig.arrive("remote call")
     rig.gate.weather = Weather(late=0.5)
     there = rig.gate.passed["service"] + after
@@ -45,10 +45,11 @@ def test_noise_moves_nothing_and_delays_nobody(rig: Rig) -> None:
     """Ten thousand packets of noise, at the service's door and as if from the desk."""
     rig.arrive("phones")
     assert rig.settle() == []
+    assert isinstance(rig.gate, Relay)
     setting = rig.truth.setting
     rng = random.Random(1)
     heads = (b"", b"#bundle\0", b"/treadle/go\0,s\0\0", b"/strip/1/to/2\0\0\0,i\0\0")
-    doors = (("127.0.0.1", rig.door_port), rig.gate.service)
+    doors = (("127.0.0.1", rig.door.port), rig.gate.service)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as noise:
         for _ in range(FLOOD // BATCH):
             for number in range(BATCH):

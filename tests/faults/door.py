@@ -1,0 +1,47 @@
+"""How another program asks the service: one OSC message in, one line of JSON back."""
+
+from __future__ import annotations
+
+import json
+import socket
+from typing import Any
+
+from bridge.faces.simdesk import messages, packet_of
+from bridge.faces.stage import free_port
+
+Answer = dict[str, Any]
+
+
+class Door:
+    """The service's own address, at a port that nobody else has, and our socket."""
+
+    def __init__(self) -> None:
+        self.port = free_port()
+        self.socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        self.socket.bind(("127.0.0.1", 0))
+        self.socket.setblocking(False)
+
+    def ask(self, address: str, *words: str) -> None:
+        """Ask, and forget what is still to come from an earlier life."""
+        while self.answer() is not None:
+            pass
+        packet = packet_of(address, words[0]) if words else _bare(address)
+        self.socket.sendto(packet, ("127.0.0.1", self.port))
+
+    def answer(self) -> Answer | None:
+        """An answer that has come, or None; never waits."""
+        try:
+            packet = self.socket.recv(65536)
+        except (BlockingIOError, ConnectionRefusedError):
+            return None
+        ((_, values),) = messages(packet)
+        answer = json.loads(str(values[0]))
+        assert isinstance(answer, dict)
+        assert "error" not in answer, answer
+        return answer
+
+
+def _bare(address: str) -> bytes:
+    """An OSC 1.0 message without arguments."""
+    text = address.encode("ascii")
+    return text + bytes(4 - len(text) % 4) + b",\0\0\0"
