@@ -1,15 +1,18 @@
 """JACK servers of our own, without sound hardware, and other people's JACK programs.
 
 JACK remembers at most eight servers by name, and forgets one that was killed only when
-its name is used again: so there are two names for the whole run.
+its name is used again: so there are two names for the whole run, and each run first
+frees the names that runs before it left behind.
 """
 
 import asyncio
 import contextlib
 import os
+import re
 import signal
 import subprocess
 from collections.abc import AsyncIterator, Iterator
+from pathlib import Path
 
 import pytest
 
@@ -19,6 +22,7 @@ SERVER = "JACK_DEFAULT_SERVER"
 SHARED = f"treadle-{os.getpid()}"
 OWN = f"treadle-{os.getpid()}-own"
 PATIENCE_S = 20.0
+REGISTRY = Path("/dev/shm/jack-shm-registry")
 
 
 def _command(name: str) -> tuple[str, ...]:
@@ -28,6 +32,21 @@ def _command(name: str) -> tuple[str, ...]:
 
 def _until_up(name: str) -> tuple[str, ...]:
     return ("jack_wait", "--wait", "--timeout", "15", "--server", name)
+
+
+def _forget_the_dead() -> None:
+    """Start and end, in good order, a server of each name whose run is over."""
+    if not REGISTRY.exists():
+        return
+    for name in set(re.findall(rb"treadle-\d+(?:-own)?", REGISTRY.read_bytes())):
+        dead = name.decode()
+        if Path("/proc", dead.split("-")[1]).exists():
+            continue
+        with subprocess.Popen(
+            _command(dead), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        ) as program:
+            subprocess.run(_until_up(dead), check=False, capture_output=True)
+            program.terminate()
 
 
 def _use(patch: pytest.MonkeyPatch, name: str) -> None:
@@ -53,6 +72,7 @@ def shared_server() -> Iterator[None]:
     """A server for several tests that leave it alone."""
     with pytest.MonkeyPatch.context() as patch:
         _use(patch, SHARED)
+        _forget_the_dead()
         with subprocess.Popen(
             _command(SHARED), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
         ) as program:
