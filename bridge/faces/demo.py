@@ -45,11 +45,11 @@ the desk has confirmed it; no leg begins before the one before it is sure."""
 
 MIDI = """\
 The same over MIDI: a desk and a monitor controller that take control changes and cannot
-answer. What they hear is printed by a program that has nothing to do with Treadle."""
+answer. What they hear is printed by a program of its own for each."""
 
 NO_MIDI = """\
-There is a second part over MIDI, for a machine with a sequencer (ALSA) or a running
-JACK server, and a program that prints what arrives there. This one has none."""
+There is a second part over MIDI, for a machine with a sequencer (ALSA, with aseqdump)
+or with a JACK server that runs. This one has neither."""
 
 CHECKED = "\nEverything above was checked while it was told."
 
@@ -117,16 +117,20 @@ def _refuse(teller: Teller) -> None:
     text = stage.file.read_text(encoding="utf-8")
     broken = stage.file.with_name("broken.yaml")
     broken.write_text(replaced(text, (RIGHT, SLIP)), encoding="utf-8")
-    done = subprocess.run(
-        [*TREADLE, "run", broken.name, "--imagine-contacts"],
-        cwd=broken.parent,
-        env={**os.environ, "COLUMNS": str(story.WIDTH)},
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=WITHIN_S,
-        check=False,
-    )
+    try:
+        done = subprocess.run(
+            [*TREADLE, "run", broken.name, "--imagine-contacts"],
+            cwd=broken.parent,
+            env={**os.environ, "COLUMNS": str(story.WIDTH)},
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            timeout=WITHIN_S,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        msg = "the broken studio is refused"
+        raise StoryBrokenError(msg) from None
     teller.tell(done.stdout.rstrip().split("\n"))
     hold("the broken studio is refused", that=done.returncode == 1)
     hold("the refusal names the rule", that="own-voice-late" in done.stdout)

@@ -140,15 +140,18 @@ class Desk:
 class MidiEars:
     """Control changes heard by a program that prints what arrives at its port.
 
-    `command` is `aseqdump` (ALSA) or `jack_midi_dump NAME` (JACK). The desk's address
-    for a control change is "cc CHANNEL CONTROLLER", channel 1..16 and controller
-    0..127, its value the data byte.
+    `command` is `aseqdump` (ALSA) or `python -m bridge.faces.simears NAME` (JACK). The
+    desk's address for a control change is "cc CHANNEL CONTROLLER", channel 1..16 and
+    controller 0..127, its value the data byte.
     """
 
     def __init__(self, command: Sequence[str]) -> None:
         # Without a terminal such programs keep their lines to themselves.
         self._program = subprocess.Popen(
-            ["stdbuf", "-oL", *command], stdout=subprocess.PIPE, bufsize=0
+            ["stdbuf", "-oL", *command],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            bufsize=0,
         )
         assert self._program.stdout is not None
         self.stdout = self._program.stdout
@@ -163,21 +166,20 @@ class MidiEars:
                 yield heard
 
     def close(self) -> None:
-        """End the program."""
-        self._program.terminate()
+        """End the program, as its standard input does too."""
+        self._program.kill()
         self._program.wait()
 
 
 def control_change(line: str) -> tuple[str, int] | None:
-    """Read a printed line: "... b0 14 7f control change" or "Control change 0, ..."."""
+    """Read a line: "b0 14 7f", or "24:0 Control change 0, controller 20, value 127"."""
     words = line.replace(",", " ").split()
-    if "Control" in words:  # aseqdump: source, words, channel from 0, controller, value
+    if "Control" in words:  # source, words, channel from 0, controller, value
         numbers = [int(word) for word in words if word.isdecimal()][-3:]
         return f"cc {numbers[0] + 1} {numbers[1]}", numbers[2]
-    for at, word in enumerate(words[:-2]):  # jack_midi_dump: time, then bytes in hex
-        if len(word) == 2 and word[0] == "b":
-            status, which, value = (int(byte, 16) for byte in words[at : at + 3])
-            return f"cc {(status & 15) + 1} {which}", value
+    if len(words) == 3 and len(words[0]) == 2 and words[0].startswith("b"):
+        status, which, value = (int(byte, 16) for byte in words)
+        return f"cc {(status & 15) + 1} {which}", value
     return None
 
 
@@ -249,8 +251,11 @@ class Simulation:
 
     def _midi(self) -> None:
         assert self._ears is not None
-        for heard in self._ears.read():
-            self._desk.put(*heard, "message")
+        for address, value in self._ears.read():
+            if address in self._desk.state:
+                self._desk.put(address, value, "message")
+            else:
+                self._say({"by": "message", "unknown": address, "values": [value]})
 
     def _order(self) -> None:
         typed = os.read(sys.stdin.fileno(), 65536)

@@ -33,6 +33,7 @@ from bridge.files.shelf import shipped_studios
 PEDAL = "/pedal"
 TREADLE = (sys.executable, "-m", "bridge")
 DESK = (sys.executable, "-m", "bridge.faces.simdesk")
+EARS = (sys.executable, "-m", "bridge.faces.simears")
 SEQUENCER = Path("/dev/snd/seq")
 
 WITHIN_S = 10.0
@@ -81,6 +82,11 @@ class Stage:
 
         self.service.until(wanted, WITHIN_S)
         return self.told[-1]
+
+    def up(self) -> None:
+        """Wait until the service is in its start scene, or has found it in force."""
+        while not self.until("arrived", "started", "halted")["scene"]:
+            pass
 
     def next_told(self) -> dict[str, Any]:
         """Wait for the next thing that the service tells, however long it takes."""
@@ -148,7 +154,7 @@ def harbour(system: str) -> Iterator[Stage]:
     made = {}
     changes = []
     for nth, (gear, device) in enumerate(HARBOUR.items(), 1):
-        ears = ["aseqdump"] if system == "alsa" else ["jack_midi_dump", device]
+        ears = ["aseqdump"] if system == "alsa" else [*EARS, device]
         made[gear] = SimulatedDesk(DESK, {**_table(name, gear), "midi": ears})
         if system == "alsa":
             changes.append((f'midi: "{device}"', f"midi: aseqdump, nth: {nth}"))
@@ -161,11 +167,10 @@ HARBOUR = {"desk": "Desk MIDI 1", "monitors": "Monitor Controller"}
 
 
 def midi_here() -> str | None:
-    """Which MIDI system runs here, with a program that prints what arrives."""
+    """Which MIDI system runs here, with what it takes to hear it."""
     if SEQUENCER.exists():
         return "alsa" if shutil.which("aseqdump") else None
-    has_jack = importlib.util.find_spec("rtmidi") and shutil.which("jack_midi_dump")
-    if not has_jack or not shutil.which("jack_lsp"):
+    if not importlib.util.find_spec("rtmidi") or not shutil.which("jack_lsp"):
         return None
     try:
         found = subprocess.run(

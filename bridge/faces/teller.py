@@ -63,8 +63,9 @@ class Teller:
         self.tell(story.paragraph(last_line(proof, proof.findings)))
         hold("the studio of the demonstration is proved", that=proof.holds)
         self.tell(story.paragraph(about))
-        arrived = stage.until("arrived", "halted")
-        hold(f"the start scene: {arrived['words']}", that=arrived["told"] == "arrived")
+        stage.up()
+        halted = stage.told[-1]["told"] == "halted"
+        hold(f"the start scene: {stage.told[-1]['words']}", that=not halted)
         stage.heard_at_desks()
         self._heard = self._hearing()
 

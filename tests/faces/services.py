@@ -63,7 +63,9 @@ class Service:
     def __init__(self, child: Child) -> None:
         self.child = child
 
-    def until(self, told: str, **wanted: object) -> dict[str, Any]:
+    def until(
+        self, told: str, within_s: float = PATIENCE_S, **wanted: object
+    ) -> dict[str, Any]:
         """Wait until this is told; return the record."""
 
         def matches(line: str) -> bool:
@@ -72,8 +74,17 @@ class Service:
                 record.get(key) == value for key, value in wanted.items()
             )
 
-        record: dict[str, Any] = json.loads(self.child.until(matches, PATIENCE_S))
+        record: dict[str, Any] = json.loads(self.child.until(matches, within_s))
         return record
+
+    def up(self) -> None:
+        """Wait until it is in its start scene, or has found it in force."""
+
+        def is_up(line: str) -> bool:
+            record = json.loads(line)
+            return record.get("told") in ("arrived", "started") and record["scene"]
+
+        self.child.until(is_up, PATIENCE_S)
 
 
 @contextlib.contextmanager

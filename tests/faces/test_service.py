@@ -26,6 +26,7 @@ from tests.faces.services import (
     SLIP,
     TREADLE,
     Place,
+    Service,
     listening,
     observatory,
     oscsend,
@@ -62,7 +63,7 @@ def on(desk: SimulatedDesk) -> set[str]:
 
 def test_another_program_presses_the_pedal(place: Place, desk: SimulatedDesk) -> None:
     with running(place.file) as service:
-        service.until("arrived", scene="start")
+        service.up()
         for scene, switches in (
             ("phones", PHONES),
             ("speakers", {"/strip/7/to/1", "/strip/7/to/2"}),
@@ -76,7 +77,7 @@ def test_another_program_presses_the_pedal(place: Place, desk: SimulatedDesk) ->
 
 def test_a_pedal_held_down_leads_to_the_call(place: Place, desk: SimulatedDesk) -> None:
     with running(place.file) as service:
-        service.until("arrived", scene="start")
+        service.up()
         oscsend(place.pedal, PEDAL, "i", 1)
         service.until("arrived", scene="remote call")
         oscsend(place.pedal, PEDAL, "i", 0)
@@ -87,7 +88,7 @@ def test_another_program_asks_at_the_service_s_own_address(
     place: Place, desk: SimulatedDesk
 ) -> None:
     with running(place.file) as service:
-        service.until("arrived", scene="start")
+        service.up()
         oscsend(place.door, "/treadle/press", "s", "pedal")
         service.until("arrived", scene="phones")
         oscsend(place.door, "/treadle/go", "s", "speakers")
@@ -99,7 +100,7 @@ def test_press_go_and_status_say_what_came_of_it(
     place: Place, desk: SimulatedDesk
 ) -> None:
     with running(place.file) as service:
-        service.until("arrived", scene="start")
+        service.up()
         pressed = treadle("press", place.file, "pedal")
         assert (pressed.returncode, pressed.stderr) == (0, "")
         assert re.fullmatch(
@@ -154,7 +155,7 @@ def test_a_gesture_that_the_button_has_not_is_refused(
     place: Place, desk: SimulatedDesk
 ) -> None:
     with running(place.file) as service:
-        service.until("arrived", scene="start")
+        service.up()
         done = treadle("press", place.file, "pedal", "--double")
         assert done.returncode == 1
         assert "refused: pedal has no double; it has tap, hold" in done.stdout
@@ -234,7 +235,7 @@ def test_a_service_whose_file_was_broken_since_is_not_asked(
     place: Place, desk: SimulatedDesk
 ) -> None:
     with running(place.file) as service:
-        service.until("arrived", scene="start")
+        service.up()
         text = place.file.read_text(encoding="utf-8").replace(*SLIP)
         broken = place.file.with_name("broken.yaml")
         broken.write_text(text, encoding="utf-8")
@@ -250,7 +251,7 @@ def test_a_hand_on_the_desk_makes_an_unsafe_way_refused_until_it_is_safe(
     place: Place, desk: SimulatedDesk
 ) -> None:
     with running(place.file) as service:
-        service.until("arrived", scene="start")
+        service.up()
         treadle("go", place.file, "phones")
         desk.order(hand="/strip/5/to/1", value=1)
         alarm = service.until("alarm")
@@ -272,7 +273,7 @@ def test_malformed_packets_are_counted_and_never_stall(
         running(place.file) as service,
         socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as stranger,
     ):
-        service.until("arrived", scene="start")
+        service.up()
         for port in (place.door, place.pedal):
             for _ in range(40):
                 cut = whole[: rng.randrange(len(whole))]
@@ -292,7 +293,7 @@ def test_a_desk_that_goes_and_comes_back_is_told_of(tmp_path: Path) -> None:
     desk = SimulatedDesk(DESK, {"state": SWITCHES})
     place = observatory(tmp_path, desk=desk.port)
     with running(place.file) as service:
-        service.until("arrived", scene="start")
+        service.up()
         desk.end()
         done = treadle("go", place.file, "phones")
         assert done.returncode == 1
@@ -317,10 +318,10 @@ def test_the_service_manager_is_told(
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
         manager.settimeout(PATIENCE_S)
         manager.bind(str(name))
-        said = []
+        said: list[bytes] = []
         environment = {"NOTIFY_SOCKET": str(name), "WATCHDOG_USEC": "400000"}
         with running(place.file, **environment) as service:
-            service.until("arrived", scene="start")
+            service.up()
             while b"READY=1" not in said or said.count(b"WATCHDOG=1") < 3:
                 said.append(manager.recv(4096))
         manager.setblocking(False)
@@ -336,7 +337,7 @@ def test_a_signal_ends_it_with_the_relay_released(
     command = (*TREADLE, "run", str(place.file), "--imagine-contacts", "--json")
     child = Child(command)
     lines = child.lines
-    child.until(lambda line: '"scene": "start"' in line, PATIENCE_S)
+    Service(child).up()
     treadle("go", place.file, "speakers")
     os.kill(child.pid, number)
     assert child.end(politely=False) == 0
@@ -350,7 +351,7 @@ def test_a_reader_that_goes_away_does_not_stop_the_service(
     place: Place, desk: SimulatedDesk
 ) -> None:
     child = Child((*TREADLE, "run", str(place.file), "--imagine-contacts"))
-    child.until(lambda line: "start is in force" in line, PATIENCE_S)
+    child.until(lambda line: "start in force" in line, PATIENCE_S)
     child.deafen()
     for scene in ("phones", "speakers", "phones"):
         assert treadle("go", place.file, scene).returncode == 0

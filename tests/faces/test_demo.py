@@ -1,0 +1,77 @@
+"""The demonstration ends well, and its story contains the facts."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from bridge.faces import demo as acts
+from bridge.faces.children import Child
+from bridge.faces.report import cells
+from bridge.faces.stage import replaced
+from tests.faces.services import PATIENCE_S, TREADLE, treadle
+
+NO_JACK = {"JACK_DEFAULT_SERVER": "treadle-nobody", "JACK_NO_START_SERVER": "1"}
+
+FACTS = (
+    "studio   Hilltop observatory, Friday show",
+    r"proved: \d+ settings \(\d+ without power\), \d+ crossings, \d+ legs",
+    r"-- pedal, tap: phones -+\n\n4 messages at desk, the first after \d+\.\d ms",
+    r"  desk: /strip/1/to/2 1  mic to monitor on\n",
+    r"-- pedal, tap: speakers -+\n\n2 messages at desk",
+    r"  changeover: line driven   changeover pulled\n",
+    r"  presenter hears presenter +\+74\.0 dB SPL  -> +never\n",
+    r"  astronomer hears presenter +0\.0 dB  -> +never\n",
+    r"-- pedal, hold: remote call -+\n",
+    r"  presenter hears astronomer +never  ->  \+74\.0 dB SPL\n",
+    r"astronomer's own voice comes back at -\d+\.\d dB after \d+ ms",
+    r"The next 3 messages to the desk are lost",
+    r"  alarm: own-voice-late: astronomer to astronomer is broken\n",
+    r"  all clear: every never-rule holds again\n",
+    r"error\[own-voice-late\]: scene remote call",
+    r"    desk\.in 5/6 -> desk\.program\n",
+    r"  cure: set astronomer to program to off \(desk\)\n",
+    r"not run: nothing was opened and nothing was sent\n",
+    r"Everything above was checked while it was told\.\n",
+)
+
+
+def test_the_story_is_told_and_holds() -> None:
+    done = treadle("demo", **NO_JACK)
+    assert (done.returncode, done.stderr) == (0, "")
+    at = 0
+    for fact in FACTS:
+        found = re.compile(fact).search(done.stdout, at)
+        assert found, f"{fact} is missing after:\n{done.stdout[:at][-400:]}"
+        at = found.start()
+    wide = [line for line in done.stdout.split("\n") if cells(line) > 80]
+    assert wide == []
+
+
+def test_a_story_that_does_not_hold_fails(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The same story, but the studio in it lets the guest hear themselves."""
+    monkeypatch.setattr(acts, "SLIP", acts.RIGHT)
+    said: list[str] = []
+    outcome = acts.demo(said.append, stay=False)
+    assert outcome.code == 1
+    assert outcome.text.startswith("\nThis did not hold: the broken studio is refused")
+
+
+def test_staying_tells_how_to_press_and_ends_with_a_signal() -> None:
+    program = Child([*TREADLE, "demo", "--stay"])
+    press = program.until(lambda line: "treadle press" in line, PATIENCE_S)
+    program.until(lambda line: line == "Ctrl-C ends it.", PATIENCE_S)
+    _, _, file, button = press.split()
+    done = treadle("press", file, button)
+    assert (done.returncode, "arrived: " in done.stdout) == (0, True), done
+    program.until(lambda line: line.endswith(" is in force"), PATIENCE_S)
+    assert program.end() == 0
+    assert program.lines[-1] == "Everything above was checked while it was told."
+
+
+def test_a_changed_studio_of_the_demonstration_is_noticed() -> None:
+    with pytest.raises(Exception, match="must have one 'x'"):
+        replaced("a b", ("x", "y"))
