@@ -21,10 +21,10 @@ FACTS = (
     r"  desk: /strip/1/to/2 1  mic to monitor on\n",
     r"-- pedal, tap: speakers -+\n\n2 messages at desk",
     r"  changeover: line driven   changeover pulled\n",
-    r"  presenter hears presenter +\+74\.0 dB SPL  -> +never\n",
+    r"  presenter hears presenter +\d+\.\d dB SPL  -> +never\n",
     r"  astronomer hears presenter +0\.0 dB  -> +never\n",
     r"-- pedal, hold: remote call -+\n",
-    r"  presenter hears astronomer +never  ->  \+74\.0 dB SPL\n",
+    r"  presenter hears astronomer +never  -> +\d+\.\d dB SPL\n",
     r"astronomer's own voice comes back at -\d+\.\d dB after \d+ ms",
     r"The next 3 messages to the desk are lost",
     r"  alarm: own-voice-late: astronomer to astronomer is broken\n",
@@ -54,6 +54,7 @@ def test_a_story_that_does_not_hold_fails(
 ) -> None:
     """The same story, but the studio in it lets the guest hear themselves."""
     monkeypatch.setattr(acts, "SLIP", acts.RIGHT)
+    monkeypatch.setattr(acts, "WITHIN_S", 4.0)
     said: list[str] = []
     outcome = acts.demo(said.append, stay=False)
     assert outcome.code == 1
