@@ -77,6 +77,7 @@ def test_a_press_on_the_pedal_is_seen_on_every_page(
     for page in pages:
         expect(page.locator("#place")).to_contain_text("speakers")
         expect(page).to_have_title(re.compile("speakers"))
+        expect(page.locator("#news")).to_have_text("speakers")
         listening = page.locator("#listening")
         expect(listening).to_contain_text("on speakers")
 
@@ -92,6 +93,7 @@ def test_a_hand_on_the_desk_is_told_as_such(
     expect(page.locator("#safety")).to_contain_text("Safe again by")
     expect(page).to_have_title(re.compile("NOT SAFE"))
     expect(page.locator("#belief tr.hand").first).to_contain_text("moved by hand")
+    expect(page.locator("#alarm")).to_contain_text("Not safe: astronomer hears")
     keep(shots, "unsafe-wide-light", page)
     scene(page, "phones")
     expect(page.locator("#safety")).to_contain_text("Safe")

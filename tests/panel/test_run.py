@@ -152,6 +152,10 @@ def test_what_it_says_of_itself(capsys: pytest.CaptureFixture[str]) -> None:
     first = notice.notice(network, "SECRET")
     assert "http://192.168.4.2:81/#token=SECRET" in first
     assert "This is shown once." in first
+    assert "not encrypted" in first
+    proxied = notice.notice(Where(port=81, names=("studio.example",)), "SECRET")
+    assert "https://studio.example/#token=SECRET" in proxied
+    assert "not encrypted" not in proxied
     everywhere = Where("0.0.0.0", 81)
     assert "http://192.168.4.9:81/" in notice.notice(
         everywhere, None, address="192.168.4.9"

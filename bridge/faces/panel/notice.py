@@ -12,9 +12,9 @@ from bridge.faces.panel.where import Where
 NEEDED = ("starlette", "uvicorn", "segno")
 INSTALL = "pip install 'treadle[panel]'"
 
-CAUTION = (
-    "anybody who has this token can change what is heard and sent here; the page is "
-    "not encrypted on its way (README: a reverse proxy adds TLS)"
+CAUTION = "Anybody who has this token can change what is heard and sent here."
+IN_CLEAR = (
+    "The page is not encrypted on its way; a reverse proxy can do that: see README."
 )
 
 
@@ -67,7 +67,7 @@ def notice(where: Where, token: str | None, *, address: str = "") -> str:
     return (
         f"panel: {url}\n{qr(link)}\n"
         f"  link:  {link}\n  token: {token}\n"
-        f"  This is shown once. {CAUTION[0].upper()}{CAUTION[1:]}."
+        f"  This is shown once. {CAUTION}" + ("" if where.names else f"\n  {IN_CLEAR}")
     )
 
 

@@ -100,8 +100,22 @@ function take(fresh) {
   if (anew) { shown = {}; say("The service has started anew.", false); }
   showNow(now, press);
   document.title = `${here()} \u2013 Treadle`;
+  tell();
   hold();
   look();
+}
+
+/** Say aloud, to who does not see it, where we are now, and what is not safe. */
+function tell() {
+  const { state, why } = now.safety;
+  if (state === "looking") return;
+  const news = document.getElementById("news");
+  const alarm = document.getElementById("alarm");
+  const bad = state === "safe" ? ""
+    : `${state === "unsafe" ? "Not safe" : "Not sure"}: ${why.map((w) => w.message).join("; ")}`;
+  if (alarm.textContent !== bad) alarm.textContent = bad;
+  const where = now.heading ? `crossing to ${now.heading}` : here();
+  if (news.textContent !== where) news.textContent = where;
 }
 
 /** Fetch what the open view shows, if what it shows may have changed. */
