@@ -1,6 +1,7 @@
 """How long planning takes for growing studios, beside the exhaustive planner.
 
     python -m tests.bench.planning [--most 36] [--exhaustive 12] [--seeds 5]
+    python -m tests.bench.planning --studio profiles/studios/observatory.yaml
 
 Two families. "returns": guests move, three messages each, from the main bus to clean
 returns and then onto the main bus (the second worked example, several times over);
@@ -8,6 +9,11 @@ the last guest adds a lone message if the count does not divide. "routed": rando
 routing graphs with rules without slack. For each number of messages one line: the
 median time and looks (judgements asked for) of the planner and of the exhaustive
 planner, and the legs of both, which must be the same.
+
+With a studio: every crossing between two of its settings, planned from nothing (what
+the project wants of the observatory: all of them in under half a second); and for a
+press in each scene, the time until its first messages are handed out, with the plans
+made before, as the resting service makes them, and without.
 """
 
 from __future__ import annotations
@@ -16,14 +22,24 @@ import argparse
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import permutations
+from pathlib import Path
 from statistics import median
 from time import perf_counter
 
 from bridge.core.belief import known
 from bridge.core.crossing import plan
+from bridge.core.effects import Send, Wanted
+from bridge.core.judge import HouseJudge
 from bridge.core.leg import Crossing
 from bridge.core.loudness import loudness_of
+from bridge.core.planner import Planner
+from bridge.core.plans import navigator_for
+from bridge.core.rehearsal import Rehearsal
+from bridge.core.settings import explore
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
+from bridge.files.studio import load
 from tests.core.crossing_examples import Wire, bench
 from tests.core.sketch import gated, switch
 from tests.fakes.every_order import EveryOrder
@@ -110,12 +126,74 @@ def _legs(measured: list[Measured]) -> str:
     return " ".join("-" if m.legs is None else str(m.legs) for m in measured)
 
 
+def crossings(studio: Studio) -> str:
+    """Every crossing between two settings, planned by a planner that knows nothing."""
+    judge = HouseJudge(studio)
+    planner, atlas = Planner(judge), explore(studio)
+    times, legs = [], 0
+    for (number, scene), end in atlas.leads.items():
+        if number == end:
+            continue
+        belief = atlas.settings[number].belief
+        began = perf_counter()
+        way = planner(belief, studio.scenes[scene].values)
+        times.append((perf_counter() - began) * 1e3)
+        legs += len(way.legs) if isinstance(way, Crossing) else 0
+    return (
+        f"{len(times)} crossings of {legs} legs planned in {sum(times):.0f} ms, "
+        f"the longest in {max(times, default=0.0):.0f} ms"
+    )
+
+
+def presses(studio: Studio) -> Iterator[str]:
+    """From a press to its first messages, with and without plans made before."""
+    rounds = [names for b in studio.buttons for names in b.rounds.values()]
+    goals = {name for names in rounds for name in names} or set(studio.scenes)
+    pairs = [(a, b) for a, b in permutations(studio.scenes, 2) if b in goals]
+    for words, is_ready in (("plans made before", True), ("no plan made", False)):
+        found = [_press_ms(studio, *pair, is_ready=is_ready) for pair in pairs]
+        times = [ms for ms in found if ms is not None]
+        yield (
+            f"press, {words}: median {median(times):.2f} ms, worst "
+            f"{max(times):.2f} ms of {len(times)} presses"
+        )
+
+
+def _press_ms(studio: Studio, here: str, goal: str, *, is_ready: bool) -> float | None:
+    """Milliseconds of computing for one press; None if nothing had to be sent."""
+    judge = HouseJudge(studio)
+    played = Rehearsal(judge, navigator_for(judge))
+    played.start()
+    played.happen(Wanted(here))
+    played.wait(3.0)
+    while is_ready and played.machine.prepare():
+        pass
+    press = Wanted(goal)
+    began = perf_counter()
+    effects = played.machine.handle(press, played.now)
+    ms = (perf_counter() - began) * 1e3
+    return ms if any(isinstance(effect, Send) for effect in effects) else None
+
+
+def of_studio(path: Path) -> Iterator[str]:
+    """The lines for one studio file."""
+    studio = load(path).studio
+    if studio is None:
+        raise SystemExit(f"{path} is not in order: see treadle check")
+    yield f"{studio.name}: {crossings(studio)}"
+    yield from presses(studio)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--most", type=int, default=36, help="messages")
     parser.add_argument("--exhaustive", type=int, default=12, help="messages, at most")
     parser.add_argument("--seeds", type=int, default=5, help="random studios a line")
+    parser.add_argument("--studio", type=Path, help="measure this studio instead")
     asked = parser.parse_args()
+    if asked.studio is not None:
+        sys.stdout.writelines(f"{line}\n" for line in of_studio(asked.studio))
+        return
     sizes = [n for n in (2, 4, 6, 8, 10, 12, 14, 18, 24, 36, 48) if n <= asked.most]
     for family in ("returns", "routed"):
         for size in sizes:
