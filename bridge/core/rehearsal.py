@@ -140,8 +140,9 @@ class Rehearsal:
         self._look()
 
     def pull(self, port: str) -> None:
-        """The plug of a port comes out."""
+        """The plug of a port comes out; relays on it fall."""
         self.world.out.add(port)
+        self.world.release_contacts(self.now, port)
         self.happen(PortLost(port, "the plug is out"))
 
     def plug(self, port: str) -> None:

@@ -100,11 +100,11 @@ class World:
             if control.gear == gear and control.at_power_up is not None:
                 self._move(name, control.at_power_up, now)
 
-    def release_contacts(self, now: float) -> None:
-        """The service is gone: lines are not driven any more, relays fall."""
+    def release_contacts(self, now: float, port: str | None = None) -> None:
+        """The service (or this port) is gone: lines are not driven, relays fall."""
         for name, control in self.studio.controls.items():
             by_line = any(
-                isinstance(message, Contact)
+                isinstance(message, Contact) and port in (None, message.port)
                 for messages in control.messages.values()
                 for message in messages
             )
