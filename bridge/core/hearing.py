@@ -97,7 +97,7 @@ class Arrivals:
 class Corner:
     """The live edges at one corner of a belief."""
 
-    __slots__ = ("_gains", "_into", "_totals", "out")
+    __slots__ = ("_doubled", "_gains", "_into", "_leading", "_totals", "out")
 
     def __init__(self, out: Mapping[int, Sequence[Flow]]) -> None:
         self.out = out
@@ -107,6 +107,8 @@ class Corner:
                 self._into.setdefault(flow.target, []).append(source)
         self._gains: dict[int, dict[int, float]] = {}
         self._totals: dict[tuple[int, ...], Mapping[int, float]] = {}
+        self._doubled: dict[tuple[int, ...], frozenset[int]] = {}
+        self._leading: dict[int, frozenset[int]] = {}
 
     @property
     def gains(self) -> Mapping[int, Mapping[int, float]]:
@@ -129,17 +131,20 @@ class Corner:
             found = self._totals[sources] = gains_from(gains, OUTSIDE)
         return found
 
-    def doubled(self, sources: tuple[int, ...]) -> set[int]:
+    def doubled(self, sources: tuple[int, ...]) -> frozenset[int]:
         """The nodes that sound of a source reaches by more than one way."""
-        reached = self.reached_from(sources)
-        meets = {
-            node
-            for node in reached
-            if sum(before in reached for before in self._into.get(node, ()))
-            + (node in sources)
-            > 1
-        }
-        return self.reached_from(meets)
+        found = self._doubled.get(sources)
+        if found is None:
+            reached = self.reached_from(sources)
+            meets = {
+                node
+                for node in reached
+                if sum(before in reached for before in self._into.get(node, ()))
+                + (node in sources)
+                > 1
+            }
+            found = self._doubled[sources] = frozenset(self.reached_from(meets))
+        return found
 
     def reached_from(self, nodes: Iterable[int]) -> set[int]:
         """The nodes that sound from these nodes can reach, themselves included."""
@@ -163,12 +168,19 @@ class Corner:
                     todo.append(source)
         return seen
 
+    def _useful(self, node: int) -> frozenset[int]:
+        """The nodes from which sound can reach this node, remembered."""
+        found = self._leading.get(node)
+        if found is None:
+            found = self._leading[node] = frozenset(self.leading_to((node,)))
+        return found
+
     def arrivals(self, sources: tuple[int, ...], node: int) -> Arrivals:
         """What arrives of a source at a node, path by path, strongest first."""
         total = self.totals(sources).get(node, 0.0)
         if total == 0.0:
             return Arrivals(node, (), 0.0)
-        useful = self.leading_to((node,))
+        useful = self._useful(node)
         paths: list[Arrival] = []
         for source in sources:
             self._follow(source, node, useful, paths)
@@ -187,7 +199,7 @@ class Corner:
         total = self.totals(sources).get(node, 0.0)
         if total == 0.0 or math.isinf(total):
             return (), total
-        useful = self.leading_to((node,))
+        useful = self._useful(node)
         there = {(0.0, source): 1.0 for source in sources if source in useful}
         queue = list(there)
         found: list[tuple[float, float]] = []
@@ -208,7 +220,7 @@ class Corner:
         return tuple(found), rest if rest > 1e-9 * total else 0.0
 
     def _follow(
-        self, source: int, node: int, useful: set[int], paths: list[Arrival]
+        self, source: int, node: int, useful: frozenset[int], paths: list[Arrival]
     ) -> None:
         """Depth-first over simple paths; iterative, since a patch may be long."""
         if source not in useful:
@@ -259,15 +271,23 @@ class Hearing:
             )
             for index, edge in enumerate(graph.edges)
         )
-        self._factors: dict[tuple[int, frozenset[Value], Bound], float] = {}
+        self._factors: dict[Bound, dict[tuple[int, frozenset[Value]], float]]
+        self._factors = {bound: {} for bound in Bound}
 
     def corner(self, belief: Belief, bound: Bound) -> Corner:
         """The graph at one corner of a belief."""
         out: dict[int, list[Flow]] = {}
+        factors = self._factors[bound]
+        if len(factors) >= MOST_FACTORS:
+            factors.clear()
         for source, flow, gates in self._edges:
             gain = flow.gain
             for number, control in gates:
-                gain *= self._factor(number, belief[control], bound)
+                key = (number, belief[control])
+                scale = factors.get(key)
+                if scale is None:
+                    scale = factors[key] = self._factor(*key, bound)
+                gain *= scale
                 if gain == 0.0:
                     break
             if gain > 0.0:
@@ -276,15 +296,8 @@ class Hearing:
         return Corner(out)
 
     def _factor(self, number: int, values: frozenset[Value], bound: Bound) -> float:
-        key = (number, values, bound)
-        found = self._factors.get(key)
-        if found is None:
-            if len(self._factors) >= MOST_FACTORS:
-                self._factors.clear()
-            pick = max if bound is Bound.LOUDEST else min
-            found = pick(factor(self._gates[number], value) for value in values)
-            self._factors[key] = found
-        return found
+        pick = max if bound is Bound.LOUDEST else min
+        return pick(factor(self._gates[number], value) for value in values)
 
 
 def lanes_together(graph: Graph, paths: Sequence[Arrival]) -> tuple[Arrival, ...]:
