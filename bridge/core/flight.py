@@ -67,6 +67,13 @@ class Awaited:
         """Whether a person is to do it."""
         return self.step is not None and self.step.by_hand
 
+    @property
+    def settle_s(self) -> float:
+        """How long after its message the sound has surely followed."""
+        if self.change is None:
+            return 0.0
+        return self.control.settles_in_ms(self.change.value) / 1000
+
     def is_over(self, now: float) -> bool:
         """Whether nothing more is waited for."""
         if self.step is None:
@@ -179,7 +186,7 @@ class Flight:
                 awaited = self.awaited[name]
                 life = awaited.control.hold_off_ms / 1000
                 if parcel.changes:
-                    awaited.settle_at = now + life + awaited.control.settle_ms / 1000
+                    awaited.settle_at = now + life + awaited.settle_s
                 else:
                     awaited.tries += 1
                     awaited.answer_by = now + ANSWER_S + 2 * life
@@ -187,8 +194,7 @@ class Flight:
     def confirmed(self, name: str, now: float) -> None:
         """The gear, or the person, said that it is so; the sound follows."""
         awaited = self.awaited[name]
-        settle = now + awaited.control.settle_ms / 1000
-        awaited.settle_at = min(awaited.settle_at, settle)
+        awaited.settle_at = min(awaited.settle_at, now + awaited.settle_s)
         awaited.answer_by = inf
         awaited.is_confirmed = True
         self._parcels = [

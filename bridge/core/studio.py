@@ -45,6 +45,8 @@ class Control:
     messages: what to send for each value; empty for hand and fixed controls.
     ask: what to send to be told the present value; empty if the gear cannot answer.
     settle_ms: after the last message, when the sound has surely followed.
+    settle_to_ms: the same for single values that take their own time (a relay that
+        is pulled, and one that falls); see `settles_in_ms`.
     hold_off_ms: how long an old message may still arrive (0 on a serial wire).
     gap: a selector that breaks before it makes passes NOWHERE.
     overlap: a selector that makes before it breaks has both positions for a moment.
@@ -67,6 +69,11 @@ class Control:
     overlap: bool = False
     hand_words: Mapping[Value, str] = field(default_factory=dict)
     place: Place | None = None
+    settle_to_ms: Mapping[Value, float] = field(default_factory=dict)
+
+    def settles_in_ms(self, value: Value) -> float:
+        """How long after its message the sound has surely followed to this value."""
+        return self.settle_to_ms.get(value, self.settle_ms)
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,7 +128,7 @@ class World:
         self._aims[control.name] = value
         if control.gap and self.true[control.name] != value:
             self._move(control.name, NOWHERE, now)
-            there = now + control.settle_ms / 1000 * GAP_SHARE
+            there = now + control.settles_in_ms(value) / 1000 * GAP_SHARE
             self._later(there, Change(there, control.name, value), to_gear=True)
         else:
             self._move(control.name, value, now)

@@ -159,8 +159,10 @@ def _leg_ms(studio: Studio, leg: Leg) -> float:
         port = sent.message.port
         busy[port] = busy.get(port, 0.0) + max(sent.wire_ms, spacing.get(port, 0.0))
     settling = [
-        control.settle_ms + (0.0 if control.ask else control.hold_off_ms)
-        for control in (studio.controls[change.control] for change in leg.changes)
+        control.settles_in_ms(change.value)
+        + (0.0 if control.ask else control.hold_off_ms)
+        for change in leg.changes
+        for control in (studio.controls[change.control],)
     ]
     return max(busy.values(), default=0.0) + max(settling, default=0.0)
 

@@ -11,6 +11,7 @@ from bridge.core.wire import Message, Value
 from bridge.files.amounts import level
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType
+from bridge.files.profile_relay import relay_times
 from bridge.files.schema_profile import SettingPart
 from bridge.files.shapes import Later, unknown_name, wrong
 from bridge.files.spoken import About, read_about, read_number
@@ -67,10 +68,11 @@ class SettingReader:
             self._no_messages(silent, table.place)
         fixed = self.value(part.fixed) if part.fixed else None
         released = _released(about, numbers)
+        values = (fixed,) if fixed is not None else self._values()
         return ControlType(
             name=self.name,
             kind=self.kind,
-            values=(fixed,) if fixed is not None else self._values(),
+            values=values,
             reach=_reach(part),
             about=about,
             numbers=numbers,
@@ -84,6 +86,7 @@ class SettingReader:
             gains_db=self._gains(),
             life=part.life.value if part.life else None,
             place=place,
+            settle_to_ms=relay_times(part, values, released, self.notes),
         )
 
     def _table(self) -> Table | None:

@@ -65,6 +65,7 @@ class ControlType:
     numbers: for a level, the (level in dB, number) pairs of its scale.
     released: the value while a contact line is not driven.
     gains_db: for `through`, the gain at each value; empty if there are none.
+    settle_to_ms: for a relay, the time to each value; empty if all take settle_ms.
     """
 
     name: str
@@ -83,6 +84,7 @@ class ControlType:
     gains_db: Mapping[Value, float]
     life: int | None
     place: Place
+    settle_to_ms: Mapping[Value, float] = field(default_factory=dict)
 
     @property
     def languages(self) -> set[str]:

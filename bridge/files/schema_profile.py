@@ -205,6 +205,15 @@ class SettingPart:
     settle: Said[float] | None = maybe(
         "settle", Amount(TIME), "when the sound has surely followed"
     )
+    operate: Said[float] | None = maybe(
+        "operate", Amount(TIME), "for a relay: how long it takes when pulled, at most"
+    )
+    release: Said[float] | None = maybe(
+        "release", Amount(TIME), "for a relay: how long it takes to fall, at most"
+    )
+    bounce: Said[float] | None = maybe(
+        "bounce", Amount(TIME), "for a relay: how long its contacts bounce after that"
+    )
     life: Said[int] | None = maybe(
         "life", Whole(1, 999_999_999, "life"), "how many operations it is rated for"
     )

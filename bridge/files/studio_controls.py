@@ -65,6 +65,7 @@ def _control(one: Known, used: Mapping[float, Place], by_hand: Value | None) -> 
         overlap=kind.overlap,
         hand_words=_hand_words(kind, used),
         place=kind.place,
+        settle_to_ms=kind.settle_to_ms,
     )
 
 
