@@ -9,9 +9,11 @@ from __future__ import annotations
 import ipaddress
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
-from typing import assert_never
+from pathlib import Path
+from typing import Protocol, assert_never
 
 from bridge.core.effects import Tell
+from bridge.core.entries import Kept, Question, Record
 from bridge.core.flight import ports_of
 from bridge.core.judge import HouseJudge
 from bridge.core.machine import Machine
@@ -27,10 +29,23 @@ from bridge.core.studio import (
 from bridge.core.wire import Osc
 from bridge.engine.clock import MonotonicClock
 from bridge.engine.loop import Engine
-from bridge.engine.ports import Port
+from bridge.engine.ports import Port, Witness
 
 Imagined = Callable[[str, bool], None]
 """Told of an imagined contact: its name, and whether it is driven now."""
+
+
+class Keeper(Protocol):
+    """A journal that is being written."""
+
+    def put(self, record: Record) -> None:
+        """Keep a record, without waiting; what cannot be kept is counted."""
+        ...
+
+    def close(self) -> None:
+        """Write what is left, within reason."""
+        ...
+
 
 DOOR = "treadle"
 """The name of the service's own OSC address among the ports."""
@@ -46,17 +61,20 @@ def service_for(
     record: Callable[[Tell, float], None],
     environment: Mapping[str, str],
     changed: Callable[[], None] = lambda: None,
+    witness: Witness | None = None,
 ) -> Engine:
     """The whole service for a studio that was proved. Call it in the event loop.
 
     record: gets what is told and when (monotonic seconds); it must not wait.
     changed: called after each round in which something was done.
+    witness: sees what comes and goes, for the journal; it must not wait either.
     """
     from bridge.adapters.notify import Manager
 
     clock = MonotonicClock()
     machine = Machine(studio, judge, navigator_for(judge), clock.now())
-    return Engine(machine, ports, clock, Manager(environment), record, changed)
+    manager = Manager(environment)
+    return Engine(machine, ports, clock, manager, record, changed, witness)
 
 
 def build_ports(studio: Studio, imagined: Imagined | None) -> tuple[Port, ...]:
@@ -140,6 +158,20 @@ def _is_literal(host: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def open_journal(path: Path, say: Callable[[str], None]) -> Keeper:
+    """A journal, written from now on; a thread of it tells `say` of trouble."""
+    from bridge.adapters.journal import Journal
+
+    return Journal(path, say)
+
+
+def read_journal(path: Path, question: Question) -> Kept:
+    """What a journal holds. Raises NotAJournal."""
+    from bridge.adapters.journal_file import kept
+
+    return kept(path, question)
 
 
 # What the faces need of a wire

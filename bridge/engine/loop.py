@@ -32,7 +32,16 @@ from bridge.core.table import State
 from bridge.core.wire import Message
 from bridge.engine.clock import Clock
 from bridge.engine.mailbox import Mailbox
-from bridge.engine.ports import Arrival, Asked, Found, Heard, Lost, Port, PortGone
+from bridge.engine.ports import (
+    Arrival,
+    Asked,
+    Found,
+    Heard,
+    Lost,
+    Port,
+    PortGone,
+    Witness,
+)
 from bridge.engine.requests import event_for
 from bridge.engine.status import Figures, Json, ended, error, in_a_line, noted, status
 
@@ -73,7 +82,8 @@ class Engine:
     """Runs one machine with its ports until it has stopped.
 
     record: gets everything that is told, with its time. changed: called after every
-    round in which something was done, for whoever shows what is.
+    round in which something was done, for whoever shows what is. witness: for whoever
+    keeps a journal.
     """
 
     def __init__(
@@ -84,13 +94,14 @@ class Engine:
         manager: Manager,
         record: Callable[[Tell, float], None],
         changed: Callable[[], None] = lambda: None,
+        witness: Witness | None = None,
     ) -> None:
         self.machine = machine
         self.mailbox = Mailbox(clock, machine.reception.is_press)
         self.figures = Figures()
         self._ports = {port.name: port for port in ports}
         self._clock, self._manager = clock, manager
-        self._record, self._changed = record, changed
+        self._record, self._changed, self._witness = record, changed, witness
         self._replies: dict[int, tuple[Callable[[str], None], float, int]] = {}
         self._tickets = 0
         self._taken = 0
@@ -201,6 +212,8 @@ class Engine:
         match arrival:
             case Heard(message, at):
                 is_press = self.machine.reception.is_press(message)
+                if is_press and self._witness is not None:
+                    self._witness.pressed(message, at)
                 effects = self.machine.hear(message, at, self._clock.now())
                 self._perform(effects)
                 if is_press and any(isinstance(effect, Send) for effect in effects):
@@ -229,6 +242,8 @@ class Engine:
         if has_end:
             sent = self.figures.sent
             self._replies[self._tickets] = (asked.reply, asked.at, sent)
+            if self._witness is not None:
+                self._witness.asked(asked.at)
         for event in events:
             self._do(event)
         if not has_end:
@@ -265,6 +280,8 @@ class Engine:
                 why = str(gone)
             else:
                 self.figures.sent += 1
+                if self._witness is not None:
+                    self._witness.sent(message, self._clock.now())
                 return ()
         return self.machine.handle(NotSent(message.port, why), self._clock.now())
 

@@ -88,3 +88,19 @@ class Port(Protocol):
     async def close(self) -> None:
         """Let go of everything; a contact is released first. Safe to call twice."""
         ...
+
+
+class Witness(Protocol):
+    """Sees what comes and goes, for the journal; nothing it is told waits or fails."""
+
+    def pressed(self, message: Message, at: float) -> None:
+        """A button's message came in; what comes of it has not begun."""
+        ...
+
+    def asked(self, at: float) -> None:
+        """Somebody asked for something; what comes of it has not begun."""
+        ...
+
+    def sent(self, message: Message, at: float) -> None:
+        """A port took this message."""
+        ...
