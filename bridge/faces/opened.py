@@ -25,12 +25,14 @@ class Opened:
     """A studio, what was found while reading it, and the texts it was read from.
 
     intents: by scene, the setting found for what it says people should hear.
+    rated_life: by full control name, how many operations a control is rated for.
     """
 
     studio: Studio
     findings: tuple[Finding, ...]
     sources: Mapping[str, str]
     intents: Mapping[str, Found] = field(default_factory=dict)
+    rated_life: Mapping[str, int] = field(default_factory=dict)
 
     @cached_property
     def judge(self) -> HouseJudge:
@@ -51,7 +53,9 @@ def opened(path: Path) -> Opened:
     ):
         raise FoundError(refused(loaded))
     findings = tuple(loaded.findings)
-    return Opened(loaded.studio, findings, loaded.sources, loaded.intents)
+    return Opened(
+        loaded.studio, findings, loaded.sources, loaded.intents, loaded.rated_life
+    )
 
 
 def refused(loaded: Loaded) -> Outcome:

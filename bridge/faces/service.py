@@ -7,18 +7,21 @@ no word to the console or to the service manager is ever waited for.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import os
 import signal
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bridge.core.effects import Tell
 from bridge.core.finding import Severity, in_file_order
 from bridge.core.proof import prove
+from bridge.engine.loop import Engine
 from bridge.engine.ports import Port
 from bridge.faces.check import last_line, proved_data
 from bridge.faces.console import Console
@@ -27,8 +30,9 @@ from bridge.faces.outcome import VERSION, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
 from bridge.faces.records import json_line, text_line
 from bridge.faces.report import WIDTH
+from bridge.faces.scribe import Scribe, journal_path
 from bridge.files.studio import load
-from bridge.wiring import build_ports, service_for
+from bridge.wiring import build_ports, open_journal, service_for
 
 if TYPE_CHECKING:  # the service without a panel must not need what serves it
     from bridge.faces.panel.beside import Beside
@@ -43,12 +47,14 @@ def run(
     as_json: bool,
     panel: str | None = None,
     new_token: bool = False,
+    journal: Path | None = None,
     width: int = WIDTH,
 ) -> Outcome:
     """Run until a signal ends it; refuse, with the findings, what is not proved.
 
     panel: where the web page is served, "" for where the file says or else on
     loopback; None: only if the file says so.
+    journal: the file that keeps what happens; None: as `scribe.journal_path` says.
     """
     studio = opened(path)
     where = panel_place(studio.studio, panel)
@@ -71,7 +77,8 @@ def run(
         talker = Talker(console, as_json=as_json, beside=beside)
         imagined = talker.imagined if imagine_contacts else None
         ports = build_ports(studio.studio, imagined)
-        asyncio.run(_served(studio, ports, talker, beside))
+        with talker.keeping(studio, journal_path(journal)):
+            asyncio.run(_served(studio, ports, talker, beside))
     finally:
         console.close()
     return Outcome(Exit.FINE, "", {"proved": proved_data(proof)})
@@ -86,11 +93,26 @@ class Talker:
         self._console, self._as_json = console, as_json
         self._beside = beside
         self._is_journal = "JOURNAL_STREAM" in os.environ
+        self.scribe: Scribe | None = None
+        self.engine: Engine | None = None
 
-    def say(self, words: str) -> None:
-        """Say what is no record: where the panel is, and its token."""
+    @contextlib.contextmanager
+    def keeping(self, studio: Opened, path: Path | None) -> Iterator[None]:
+        """Keep a journal of what is told in the block, if there is a place for it."""
+        if path is None:
+            yield
+            return
+        keeper = open_journal(path, partial(self.say, about="journal"))
+        self.scribe = Scribe(studio.studio, studio.rated_life, keeper)
+        try:
+            yield
+        finally:
+            keeper.close()
+
+    def say(self, words: str, about: str = "panel") -> None:
+        """Say what is no record: where the panel is, and its token; a full disk."""
         if self._as_json:
-            words = json.dumps({"treadle": VERSION, "command": "run", "panel": words})
+            words = json.dumps({"treadle": VERSION, "command": "run", about: words})
         self._console.say(words)
 
     def imagined(self, contact: str, driven: bool) -> None:  # noqa: FBT001
@@ -106,6 +128,9 @@ class Talker:
         """Say one record, with the time that people go by."""
         if self._beside is not None:
             self._beside.told(record, at)
+        if self.scribe is not None and self.engine is not None:
+            belief = self.engine.machine.knowledge.belief
+            self.scribe.told(record, at, belief)
         when = datetime.now(UTC).astimezone()
         if self._as_json:
             line = json_line(record, when)
@@ -119,8 +144,15 @@ async def _served(
 ) -> None:
     changed = beside.changed if beside else lambda: None
     service = service_for(
-        studio.studio, studio.judge, ports, talker.tell, os.environ, changed
+        studio.studio,
+        studio.judge,
+        ports,
+        talker.tell,
+        os.environ,
+        changed,
+        talker.scribe,
     )
+    talker.engine = service
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, service.stop)

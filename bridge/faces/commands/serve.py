@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from bridge.faces.commands.command import Command, Terminal, add_studio
 from bridge.faces.outcome import Outcome
@@ -29,6 +30,12 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="forget who was let in to the panel, and show a new token",
     )
+    parser.add_argument(
+        "--journal",
+        type=Path,
+        metavar="FILE",
+        help="keep what happens in this file; else in STATE_DIRECTORY, if that is set",
+    )
 
 
 def _run(args: argparse.Namespace, terminal: Terminal) -> Outcome:
@@ -40,6 +47,7 @@ def _run(args: argparse.Namespace, terminal: Terminal) -> Outcome:
         as_json=args.json,
         panel=args.panel,
         new_token=args.new_token,
+        journal=args.journal,
         width=terminal.width,
     )
 
@@ -81,6 +89,43 @@ def _status(args: argparse.Namespace, _: Terminal) -> Outcome:
     return status(args.studio)
 
 
+def _add_history(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "place",
+        nargs="?",
+        type=Path,
+        metavar="STUDIO|FILE",
+        help="a journal, or a studio for its part of the installed service's journal",
+    )
+    parser.add_argument(
+        "--since", metavar="WHEN", help='"2 h", "3 days", "09:30" or "2026-11-24 09:30"'
+    )
+    parser.add_argument(
+        "--told",
+        action="append",
+        default=[],
+        metavar="KIND",
+        help='only these: "arrived", "halted", "alarm"...; may be given again',
+    )
+    parser.add_argument("--scene", help="only what is about this scene")
+    parser.add_argument(
+        "--last", metavar="N", help="so many entries (20), or all of them"
+    )
+    parser.add_argument(
+        "--plot",
+        type=Path,
+        metavar="FILE.svg",
+        help="draw how long scenes took from the press",
+    )
+
+
+def _history(args: argparse.Namespace, _: Terminal) -> Outcome:
+    from bridge.faces.history import Asked, history
+
+    asked = Asked(args.since, tuple(args.told), args.scene, args.last)
+    return history(args.place, asked, args.plot)
+
+
 def _add_demo(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--stay", action="store_true", help="keep running, to press for yourself"
@@ -98,6 +143,7 @@ SERVE = (
     Command("press", "press a button of the running service", _add_press, _press),
     Command("go", "let the running service go to a scene", _add_go, _go),
     Command("status", "ask the running service what is in force", add_studio, _status),
+    Command("history", "read what the service has kept", _add_history, _history),
     Command(
         "demo",
         "watch it work with a simulated desk, no hardware needed",
