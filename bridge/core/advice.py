@@ -9,7 +9,7 @@ from bridge.core.explain import finding_of
 from bridge.core.finding import Finding, Severity
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge, covers
-from bridge.core.rules import heard_twice, inseparable, open_microphone
+from bridge.core.rules import headroom, heard_twice, inseparable, open_microphone
 from bridge.core.rules.breach import Breach
 
 SEPARATE = "give one of them a return pair, an input or a bus of its own"
@@ -18,7 +18,7 @@ SEPARATE = "give one of them a return pair, an input or a bus of its own"
 def advice_in(judge: HouseJudge, belief: Belief) -> Iterator[Breach]:
     """The advice that one setting calls for."""
     scope = judge.scope(belief, Bound.LOUDEST)
-    breaches = list(heard_twice.broken(scope))
+    breaches = [*heard_twice.broken(scope), *headroom.broken(scope)]
     if not judge.studio.limits.strict_open_microphone:
         breaches += list(open_microphone.broken(scope))
     for breach in breaches:

@@ -31,6 +31,7 @@ STRICT = "strict open microphone"
 """A limit that is a switch: on makes the advice of that rule an error."""
 
 RULES = (
+    "headroom",
     "heard-twice",
     "howl",
     "inseparable",

@@ -17,7 +17,13 @@ from bridge.core.guard import refused_because
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
 from bridge.core.loops import loop_gain
-from bridge.core.rules import heard_twice, howl, inseparable, open_microphone
+from bridge.core.rules import (
+    headroom,
+    heard_twice,
+    howl,
+    inseparable,
+    open_microphone,
+)
 from bridge.core.studio import (
     AirGear,
     Demand,
@@ -342,3 +348,48 @@ def test_a_waiver_lets_one_rule_be_for_the_people_it_names() -> None:
     assert broken(waived, guest_to_program=True) == {}
     other = Waiver("own-voice-late", "not this one", ("somebody else",))
     assert broken(replace(studio, waivers=(other,)), guest_to_program=True)
+
+
+# ITU-R BS.645-2: programme peaks 9 dB over alignment level; EBU R 68: full scale is
+# 18 dB over it. So 9 dB are left for a sum; powers: 8 equal sources are +9.03 dB, 7 are
+# +8.45 dB (10 log N).
+@pytest.mark.parametrize(
+    ("sources", "up_db", "words"),
+    [
+        (7, 0.0, []),
+        (8, 0.0, ["+9.0 dB re nominal, added as powers"]),
+        (1, 8.9, []),
+        (1, 9.1, ["+9.1 dB re nominal, added as powers"]),
+    ],
+)
+def test_headroom_is_kept_for_what_is_sent_together(
+    sources: int, up_db: float, words: list[str]
+) -> None:
+    sketch = Sketch()
+    names = [f"player {number}" for number in range(sources)]
+    for name in names:
+        sketch.edge(name, "stream.in", up_db)
+    studio = sketch.studio(
+        sources=[sketch.source(name, name) for name in names],
+        listeners=[sketch.listener("stream", "stream.in", far=True)],
+    )
+    scope = HouseJudge(studio).scope({}, Bound.LOUDEST)
+    assert [breach.measured for breach in headroom.broken(scope)] == words
+
+
+def test_headroom_counts_a_voice_once_and_not_its_microphone_too() -> None:
+    sketch = Sketch()
+    sketch.edge("host.mouth", "mic")
+    sketch.edge("mic", "stream.in", 8.0)
+    studio = sketch.studio(
+        sources=[
+            sketch.source("host", "host.mouth", person="host"),
+            sketch.source("mic", "mic"),
+        ],
+        listeners=[sketch.listener("stream", "stream.in", far=True)],
+    )
+    mic = AirGear("mic", Transducer.MICROPHONE, (sketch.node("mic"),), "dome")
+    both = HouseJudge(studio).scope({}, Bound.LOUDEST)
+    once = HouseJudge(replace(studio, air_gear=(mic,))).scope({}, Bound.LOUDEST)
+    assert [b.measured[:8] for b in headroom.broken(both)] == ["+11.0 dB"]
+    assert not list(headroom.broken(once))
