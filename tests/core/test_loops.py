@@ -592,3 +592,24 @@ def test_bounds_stay_close_over_the_whole_range_of_gains(
     graph = graph_of([[amplitude(level) for level in row] for row in levels_db])
     radius = spectral_radius(graph)
     assert 0.0 < radius.low <= radius.high <= radius.low * (1.0 + 2.0 * RADIUS_GAP)
+
+
+@given(graphs(most=4, loudest_db=0.0), graphs(most=4, loudest_db=0.0))
+def test_small_gain_is_enough(one: Graph, other: Graph) -> None:
+    """Zames 1966 (references section 8, secondary source): two systems in a ring are
+    stable if the product of their norms is below 1. In the ring, from each node of the
+    one to the same node of the other, and back: the largest row sums are the norms."""
+    size = max(len(one), len(other))
+    ring: Graph = {n: {} for n in range(2 * size)}
+    for node, row in one.items():
+        ring[node] = {size + target: gain for target, gain in row.items()}
+    for node, row in other.items():
+        ring[size + node] = dict(row)
+    norms = [max(sum(row.values()) for row in part.values()) for part in (one, other)]
+    if math.prod(norms) < 0.999:
+        assert stable_below(ring)
+
+
+def test_small_gain_is_not_needed() -> None:
+    # Norms of 2 and 1, and yet nothing comes back to where it came from.
+    assert stable_below({0: {3: 2.0}, 1: {}, 2: {0: 1.0}, 3: {1: 1.0}})

@@ -33,6 +33,7 @@ from bridge.core.rooms import (
     reverberation_s,
     room_constant_m2,
     room_gain_db,
+    surfaces_m2,
 )
 from bridge.core.units import OFF
 
@@ -252,6 +253,14 @@ def test_sabine_in_six_bands() -> None:
         assert sabins == pytest.approx(printed_sabins[band], abs=0.1)
         ours_s = reverberation_s(3728.0 * FOOT_M**3, sabins * FOOT_M**2)
         assert ours_s == pytest.approx(time_s, abs=0.006)
+
+
+def test_surfaces_add_up_and_absorb_what_they_absorb() -> None:
+    # Master Handbook of Acoustics p. 163, at 500 Hz, in sabins of square feet: concrete
+    # 373 x .015, gypsum board 1159 x .05, tile 340 x .78: 328.8 printed.
+    surfaces = ((373.0, 0.015), (1159.0, 0.05), (340.0, 0.78))
+    assert surfaces_m2(surfaces) == pytest.approx(328.8, abs=0.1)
+    assert surfaces_m2(()) == 0.0
 
 
 def test_sabine_backwards() -> None:
