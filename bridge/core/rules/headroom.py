@@ -30,25 +30,32 @@ MOST_DB = headroom_db(EBU_ALIGNMENT_DBFS) - PERMITTED_MAXIMUM_DB
 
 def broken(scope: Scope) -> Iterator[Breach]:
     """Every feed and far person to whom too much is sent at a time."""
-    for listener in scope.studio.listeners:
-        if listener.far and listener.scale is Scale.LINE:
-            power = max((_power(scope, n) for n in listener.nodes), default=0.0)
-            if MOST_DB + 1e-6 < power_decibels(power) < math.inf:
-                yield _breach(listener, power)
+    listeners = [
+        listener
+        for listener in scope.studio.listeners
+        if listener.far and listener.scale is Scale.LINE
+    ]
+    powers = _powers(scope, {node for x in listeners for node in x.nodes})
+    for listener in listeners:
+        power = max((powers[node] for node in listener.nodes), default=0.0)
+        if MOST_DB + 1e-6 < power_decibels(power) < math.inf:
+            yield _breach(listener, power)
 
 
-def _power(scope: Scope, node: int) -> float:
+def _powers(scope: Scope, nodes: set[int]) -> dict[int, float]:
     """The sum of all that sounds by itself; a microphone only passes it on."""
     microphones = {
         gear.nodes
         for gear in scope.studio.air_gear
         if gear.kind is Transducer.MICROPHONE
     }
-    return sum(
-        scope.corner.totals(source.nodes).get(node, 0.0) ** 2
-        for source in scope.studio.sources
-        if source.nodes not in microphones
-    )
+    powers = dict.fromkeys(nodes, 0.0)
+    for source in scope.studio.sources:
+        if source.nodes not in microphones:
+            totals = scope.corner.totals(source.nodes)
+            for node in nodes & totals.keys():
+                powers[node] += totals[node] ** 2
+    return powers
 
 
 def _breach(listener: Listener, power: float) -> Breach:
