@@ -96,9 +96,9 @@ def _run(
 ) -> bool:
     name = f"{start or 'unknown'} to {goal}, killed before {before.value} {number}"
     begin(rig, start)
-    tally.broken += [f"before {name}: {b}" for b in rig.settle()] if start else []
     if start:
         tally.counts["lost by JACK"] += rig.lost_by_jack()
+        tally.broken += [f"before {name}: {b}" for b in rig.settle()]
     rng = rig.rng
     rig.gate.weather = storm(rng)
     if before is Before.CONTACT:
@@ -113,10 +113,11 @@ def _run(
     elif before is Before.CONTACT:
         rig.arm(signal.SIGHUP)
     tally.counts["requests on a healthy network"] += rig.arrive(goal)
-    tally.broken += [f"{name}: {b}" for b in rig.settle()]
     tally.counts["lost by JACK"] += rig.lost_by_jack()
+    tally.broken += [f"{name}: {b}" for b in rig.settle()]
     if not tally.counts["lost by JACK"]:
-        assert rig.stands_as(goal), (name, rig.truth.setting)
+        told = [line.get("words") for line in rig.told]
+        assert rig.stands_as(goal), (name, rig.truth.setting, told)
     tally.counts["runs"] += 1
     tally.counts[f"ended: {end}"] += 1
     return end == "died"
