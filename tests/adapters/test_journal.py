@@ -6,75 +6,23 @@ Independent of this project: SQLite's own integrity check, and a second connecti
 from __future__ import annotations
 
 import asyncio
-import shutil
 import signal
-import sqlite3
 import subprocess
 import sys
-import threading
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
 from pathlib import Path
 
-import pytest
-
 from bridge.adapters.journal import Journal
-from bridge.adapters.journal_file import MARK, kept
-from bridge.core.entries import Entry, Held, NotAJournal, Question, Wear
-
-PATIENCE_S = 30.0
-ALL = Question()
-
-
-class Said:
-    """What the journal said, and a wait for it; it is said from a thread."""
-
-    def __init__(self) -> None:
-        self.words: list[str] = []
-        self._more = threading.Condition()
-
-    def __call__(self, words: str) -> None:
-        with self._more:
-            self.words.append(words)
-            self._more.notify_all()
-
-    def until(self, part: str) -> None:
-        with self._more:
-            assert self._more.wait_for(
-                lambda: any(part in words for words in self.words), PATIENCE_S
-            ), self.words
-
-
-@contextmanager
-def journal(path: Path, said: Said | None = None, **more: int) -> Iterator[Journal]:
-    made = Journal(path, said or Said(), retry_s=0.01, **more)  # type: ignore[arg-type]
-    try:
-        yield made
-    finally:
-        made.close()
-
-
-def entry(number: int) -> Entry:
-    return Entry(1000.0 + number, "arrived", f"number {number}", "phones")
-
-
-def until_written(made: Journal, many: int) -> None:
-    pause = threading.Event()
-    for _ in range(int(PATIENCE_S * 1000)):
-        if made.written >= many:
-            return
-        pause.wait(0.001)
-    raise AssertionError(made.trouble)
-
-
-def numbers(path: Path) -> list[int]:
-    found = kept(path, Question(told=("arrived",))).entries
-    return [int(line.words.split()[1]) for line in found]
-
-
-def is_whole(path: Path) -> bool:
-    with closing(sqlite3.connect(path)) as file:
-        return bool(file.execute("PRAGMA integrity_check").fetchall() == [("ok",)])
+from bridge.adapters.journal_file import kept
+from bridge.core.entries import Entry, Held, Question, Wear
+from tests.fakes.journals import (
+    ALL,
+    Said,
+    entry,
+    is_whole,
+    journal,
+    numbers,
+    until_written,
+)
 
 
 def test_what_is_put_is_read_back_the_same(tmp_path: Path) -> None:
@@ -163,112 +111,6 @@ def test_what_finds_no_place_is_counted_and_told_in_the_journal(tmp_path: Path) 
     assert made.written + made.dropped == 100
     assert made.written == len(entries) - 1
     assert len(said.words) == 2, "trouble is told once, and its end once"
-
-
-# Bad disks
-
-
-def test_a_folder_that_vanishes_and_comes_back(tmp_path: Path) -> None:
-    folder, said = tmp_path / "stick", Said()
-    folder.mkdir()
-    path = folder / "journal.db"
-    with journal(path, said) as made:
-        made.put(Wear(1.0, "changeover: position", 5))
-        until_written(made, 1)
-        shutil.rmtree(folder)
-        made.put(entry(1))
-        said.until("its folder is not there")
-        folder.mkdir()
-        said.until("is written again")
-        made.put(entry(2))
-    assert numbers(path) == [1, 2]
-    assert (made.written, made.dropped) == (3, 0)
-
-
-def test_a_full_disk_costs_no_record_that_was_written(tmp_path: Path) -> None:
-    """SQLite's own limit of pages answers as a full disk does: SQLITE_FULL."""
-    path, said = tmp_path / "journal.db", Said()
-    with journal(path, said, most_pages=20) as made:
-        for n in range(2000):
-            made.put(entry(n))
-            if made.trouble:
-                break
-        said.until("database or disk is full")
-        assert made.trouble
-    assert made.written + made.dropped == n + 1
-    assert made.dropped > 0
-    assert is_whole(path)
-    assert numbers(path) == list(range(made.written))
-    assert said.words[-1] == f"journal: {made.dropped} records were lost at the end"
-    with journal(path) as again:
-        again.put(entry(n + 1))
-    assert numbers(path)[-1] == n + 1, "with room it goes on in the same file"
-
-
-def test_a_place_that_cannot_be_written_is_tried_again(tmp_path: Path) -> None:
-    path, said = tmp_path / "journal.db", Said()
-    path.mkdir()
-    with journal(path, said) as made:
-        made.put(entry(1))
-        said.until("unable to open database file")
-        path.rmdir()
-        said.until("is written again")
-    assert numbers(path) == [1]
-
-
-def test_a_file_system_without_files_of_ours_ends_with_a_count() -> None:
-    """Not even root may make a file in /proc."""
-    said = Said()
-    with journal(Path("/proc/journal.db"), said) as made:
-        made.put(entry(1))
-        said.until("unable to open database file")
-    assert (made.written, made.dropped) == (0, 1)
-
-
-@pytest.mark.parametrize(
-    ("content", "why"),
-    [
-        (b"studio: Hilltop observatory\n" * 100, "file is not a database"),
-        (b"SQLite format 3\x00" + b"\xff" * 4000, "file is not a database"),
-    ],
-)
-def test_a_file_that_is_something_else_is_never_touched(
-    tmp_path: Path, content: bytes, why: str
-) -> None:
-    path, said = tmp_path / "studio.yaml", Said()
-    path.write_bytes(content)
-    with journal(path, said) as made:
-        made.put(entry(1))
-        said.until(why)
-    assert path.read_bytes() == content
-    assert (made.written, made.dropped) == (0, 1)
-    with pytest.raises(NotAJournal):
-        kept(path, ALL)
-
-
-@pytest.mark.parametrize(
-    ("mark", "version", "why"),
-    [
-        (MARK, 2, "it was written by a newer Treadle (version 2 of the file)"),
-        (7, 1, "it is a database, but not a journal of Treadle"),
-    ],
-)
-def test_a_database_that_is_not_ours_is_left_alone(
-    tmp_path: Path, mark: int, version: int, why: str
-) -> None:
-    path, said = tmp_path / "other.db", Said()
-    with closing(sqlite3.connect(path)) as file:
-        file.execute("CREATE TABLE event (kept)")
-        file.execute(f"PRAGMA application_id = {mark}")
-        file.execute(f"PRAGMA user_version = {version}")
-        file.commit()
-    before = path.read_bytes()
-    with journal(path, said) as made:
-        made.put(entry(1))
-        said.until(why)
-    assert path.read_bytes() == before
-    with pytest.raises(NotAJournal, match=why.partition("(")[0]):
-        kept(path, ALL)
 
 
 # Size, wear, kills
