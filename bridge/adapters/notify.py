@@ -1,10 +1,10 @@
 """Tell the service manager how the service is (sd_notify, by its documented wire form).
 
 Rules of this file: nothing here waits or raises. A manager that is not there, or does
-not read, is no reason for the service to do anything else.
+not read, is no reason for the service to do anything else. Its queue may be short (10
+datagrams are the kernel's default), so what must be known is said again until it is.
 """
 
-import contextlib
 import os
 import socket
 from collections.abc import Mapping
@@ -28,6 +28,7 @@ class Manager:
         self._watchdog = _watchdog_s(environment)
         self._socket: socket.socket | None = None
         self._said = ""
+        self._owed: list[str] = []
         if self._address:
             self._socket = socket.socket(
                 socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_NONBLOCK
@@ -40,7 +41,7 @@ class Manager:
 
     def ready(self) -> None:
         """The service does its work now."""
-        self._say("READY=1")
+        self._must("READY=1")
 
     def alive(self) -> None:
         """The service goes round."""
@@ -48,7 +49,7 @@ class Manager:
 
     def stopping(self) -> None:
         """The service is about to end."""
-        self._say("STOPPING=1")
+        self._must("STOPPING=1")
 
     def status(self, words: str) -> None:
         """What `systemctl status` shows; said only when it changes."""
@@ -64,10 +65,27 @@ class Manager:
             self._socket.close()
             self._socket = None
 
+    def _must(self, text: str) -> None:
+        """Say it now, or before the next thing that is said."""
+        self._owed.append(text)
+        self._settle()
+
     def _say(self, text: str) -> None:
-        if self._socket is not None:
-            with contextlib.suppress(OSError):
-                self._socket.sendto(text.encode(), self._address)
+        self._settle()
+        self._is_taken(text)
+
+    def _settle(self) -> None:
+        while self._owed and self._is_taken(self._owed[0]):
+            del self._owed[0]
+
+    def _is_taken(self, text: str) -> bool:
+        if self._socket is None:
+            return False
+        try:
+            self._socket.sendto(text.encode(), self._address)
+        except OSError:
+            return False
+        return True
 
 
 def _watchdog_s(environment: Mapping[str, str]) -> float | None:

@@ -9,6 +9,7 @@ import math
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from pythonosc.osc_message import OscMessage
@@ -20,6 +21,10 @@ from bridge.core.wire import Osc, OscArgument
 PACKET_BYTES: Final = 8192
 """Longest packet taken or made. A control message has tens of bytes and a status
 answer some thousands; the parser takes 2 ms for the worst one."""
+
+SHORT_BYTES: Final = 128
+"""Longest packet whose meaning is remembered: a message with a long address. So what
+strangers send costs 200 kB at the very most."""
 
 NESTING: Final = 4
 """Bundles within bundles. Senders use one; deeper is refused before recursion hurts."""
@@ -53,6 +58,16 @@ def encode(message: Osc) -> bytes | Dropped:
     The type of an argument is that of its Python value: bool T or F, int i (32 bits),
     float f, str s.
     """
+    # As values 1, 1.0 and True are equal; as text beside their type they are not.
+    exactly = tuple((type(argument), str(argument)) for argument in message.arguments)
+    return _encoded(message, exactly)
+
+
+@lru_cache(maxsize=4096)  # all messages of a large desk; a press must not wait for this
+def _encoded(
+    message: Osc,
+    exactly: tuple[tuple[type, str], ...],  # noqa: ARG001  part of the key
+) -> bytes | Dropped:
     if cause := _bad_address(message.address):
         return Dropped(cause)
     tags = [_tag(argument) for argument in message.arguments]
@@ -69,6 +84,13 @@ def decode(packet: bytes, port: str) -> tuple[Osc | Dropped, ...]:
     """Take a packet apart: its messages in order, and what had to be dropped."""
     if len(packet) > PACKET_BYTES:
         return (Dropped("packet too long"),)
+    if len(packet) <= SHORT_BYTES:
+        return _decoded(packet, port)
+    return _decoded.__wrapped__(packet, port)
+
+
+@lru_cache(maxsize=1024)  # a button says the same each time, and so do answers
+def _decoded(packet: bytes, port: str) -> tuple[Osc | Dropped, ...]:
     taken: list[Osc | Dropped] = []
     for element in _elements(packet, NESTING):
         if len(taken) == MESSAGES:

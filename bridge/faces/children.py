@@ -1,7 +1,7 @@
 """Programs that the demonstration starts, and what they say line by line.
 
-A child's standard input is its life: when this process ends, however it ends, the
-child reads the end of it. Nothing here waits longer than it is told to.
+Nothing here waits longer than it is told to. The simulated desk ends by itself when its
+standard input does; whatever else is started is ended here.
 """
 
 from __future__ import annotations

@@ -10,12 +10,16 @@ from __future__ import annotations
 import contextlib
 import queue
 import threading
+from collections.abc import Callable
 from typing import Final, TextIO
 
 from bridge.faces.outcome import write
 
 LINES_KEPT: Final = 1000
 """Lines that wait for a reader: an hour of pressing once every few seconds."""
+
+Line = str | Callable[[], str]
+"""A line, or what makes one: the thread does it, so that a press does not wait."""
 
 CLOSE_S: Final = 1.0
 """How long a reader may take for the last lines when the service ends."""
@@ -27,15 +31,15 @@ class Console:
     def __init__(self, stream: TextIO) -> None:
         self.dropped = 0
         self._stream = stream
-        self._lines: queue.Queue[str | None] = queue.Queue(LINES_KEPT)
+        self._lines: queue.Queue[Line | None] = queue.Queue(LINES_KEPT)
         # A daemon, because a reader that never reads would keep it for ever.
         self._writer = threading.Thread(
             target=self._write_all, name="console", daemon=True
         )
         self._writer.start()
 
-    def say(self, line: str) -> None:
-        """Put a line; it is written soon, or dropped if nobody reads."""
+    def say(self, line: Line) -> None:
+        """Put a line; it is made and written soon, or dropped if nobody reads."""
         try:
             self._lines.put_nowait(line)
         except queue.Full:
@@ -49,6 +53,7 @@ class Console:
 
     def _write_all(self) -> None:
         while (line := self._lines.get()) is not None:
+            text = line if isinstance(line, str) else line()
             # A reader that has gone away is no reason to stop the service.
             with contextlib.suppress(OSError, ValueError):
-                write(self._stream, line)
+                write(self._stream, text)

@@ -6,9 +6,11 @@ exit code 1.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import subprocess
+from collections.abc import Iterator
 from typing import Any
 
 from bridge.core.studio import Gesture
@@ -57,17 +59,28 @@ CHECKED = "\nEverything above was checked while it was told."
 def demo(say: Say, *, stay: bool) -> Outcome:
     """Tell the story and check it; the outcome says whether everything held."""
     try:
-        with observatory() as stage:
+        with _told_to_end(), observatory() as stage:
             teller = Teller(stage, say)
             _observatory(teller)
             if stay:
                 _stay(teller, say)
             teller.end()
         if not stay:
-            _midi(say)
+            with _told_to_end():
+                _midi(say)
     except StoryBrokenError as broken:
         return Outcome(Exit.FINDINGS, f"\nThis did not hold: {broken}")
     return Outcome(Exit.FINE, CHECKED)
+
+
+@contextlib.contextmanager
+def _told_to_end() -> Iterator[None]:
+    """SIGTERM ends it as Ctrl-C does, so that nothing that was started is left."""
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _observatory(teller: Teller) -> None:
@@ -158,7 +171,6 @@ def _stay(teller: Teller, say: Say) -> None:
     stage = teller.stage
     teller.tell(story.heading("now you"))
     teller.tell(story.how_to_press(stage.studio, stage.file))
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
         while True:
             say(stage.next_told().get("words", ""))

@@ -12,7 +12,9 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Iterable, Iterator
+import time
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -79,6 +81,7 @@ def run(
         ports = build_ports(studio.studio, imagined)
         with talker.keeping(studio, journal_path(journal)):
             asyncio.run(_served(studio, ports, talker, beside))
+        talker.changed()
     finally:
         console.close()
     return Outcome(Exit.FINE, "", {"proved": proved_data(proof)})
@@ -93,6 +96,8 @@ class Talker:
         self._console, self._as_json = console, as_json
         self._beside = beside
         self._is_journal = "JOURNAL_STREAM" in os.environ
+        # A thread that writes takes its share of the interpreter: not before sending.
+        self._waiting: deque[Callable[[], str]] = deque()
         self.scribe: Scribe | None = None
         self.engine: Engine | None = None
 
@@ -122,7 +127,7 @@ class Talker:
             told = {"treadle": VERSION, "command": "run", "told": "imagined"}
             more = {"contact": contact, "driven": driven, "words": words}
             words = json.dumps({**told, **more})
-        self._console.say(words)
+        self._waiting.append(lambda: words)
 
     def tell(self, record: Tell, at: float) -> None:
         """Say one record, with the time that people go by."""
@@ -131,25 +136,33 @@ class Talker:
         if self.scribe is not None and self.engine is not None:
             belief = self.engine.machine.knowledge.belief
             self.scribe.told(record, at, belief)
-        when = datetime.now(UTC).astimezone()
+        self._waiting.append(partial(self._line, record, time.time()))
+
+    def changed(self) -> None:
+        """Let go of what was told, now that everything was sent that had to be."""
+        if self._beside is not None:
+            self._beside.changed()
+        while self._waiting:
+            self._console.say(self._waiting.popleft())
+
+    def _line(self, record: Tell, seconds: float) -> str:
+        """The line of a record; `seconds` since 1970."""
+        when = datetime.fromtimestamp(seconds, UTC).astimezone()
         if self._as_json:
-            line = json_line(record, when)
-        else:
-            line = text_line(record, None if self._is_journal else when)
-        self._console.say(line)
+            return json_line(record, when)
+        return text_line(record, None if self._is_journal else when)
 
 
 async def _served(
     studio: Opened, ports: Iterable[Port], talker: Talker, beside: Beside | None
 ) -> None:
-    changed = beside.changed if beside else lambda: None
     service = service_for(
         studio.studio,
         studio.judge,
         ports,
         talker.tell,
         os.environ,
-        changed,
+        talker.changed,
         talker.scribe,
     )
     talker.engine = service

@@ -79,6 +79,27 @@ def test_a_manager_that_does_not_read_is_not_waited_for(
     told.close()
 
 
+def test_that_it_is_ready_is_said_until_it_is_heard(
+    manager: tuple[socket.socket, str],
+) -> None:
+    sock, name = manager
+    told = Manager({"NOTIFY_SOCKET": name})
+    for _ in range(10_000):
+        told.alive()
+    told.ready()  # the queue is full: nobody hears it
+    sock.setblocking(False)
+    heard = []
+    for _ in range(10_000):
+        try:
+            heard.append(sock.recv(4096))
+        except BlockingIOError:
+            break
+    assert b"READY=1" not in heard
+    told.alive()
+    assert [sock.recv(4096), sock.recv(4096)] == [b"READY=1", b"WATCHDOG=1"]
+    told.close()
+
+
 @pytest.mark.parametrize(
     ("environment", "ping_s"),
     [

@@ -12,6 +12,7 @@ from __future__ import annotations
 import asyncio
 import sys
 import time
+from typing import cast
 
 from pythonosc.osc_message import OscMessage
 from pythonosc.osc_message_builder import OscMessageBuilder
@@ -27,8 +28,7 @@ class OscForwarder(asyncio.DatagramProtocol):
         self._to = ("127.0.0.1", desk_port)
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
-        assert isinstance(transport, asyncio.DatagramTransport)
-        self._transport = transport
+        self._transport = cast("asyncio.DatagramTransport", transport)
 
     def datagram_received(self, data: bytes, addr: tuple[str, int]) -> None:
         number = OscMessage(data).params[0]
@@ -43,7 +43,7 @@ async def forward_osc(desk_port: int) -> None:
     transport, _ = await loop.create_datagram_endpoint(
         lambda: OscForwarder(desk_port), local_addr=("127.0.0.1", 0)
     )
-    print(transport.get_extra_info("sockname")[1], flush=True)
+    _say(str(transport.get_extra_info("sockname")[1]))
     await asyncio.Event().wait()
 
 
@@ -56,13 +56,18 @@ def forward_jack() -> None:
     outgoing = rtmidi.MidiOut(api, name="Forwarder-out")
     incoming.open_virtual_port("in")
     outgoing.open_virtual_port("out")
-    print("ready", flush=True)
+    _say("ready")
     while True:
         found = incoming.get_message()
         if found is None:
             time.sleep(POLL_S)
         else:
             outgoing.send_message([0xB0, 21, found[0][2]])
+
+
+def _say(word: str) -> None:
+    sys.stdout.write(f"{word}\n")
+    sys.stdout.flush()
 
 
 if __name__ == "__main__":

@@ -13,6 +13,7 @@ import re
 import signal
 import socket
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -320,9 +321,10 @@ def test_the_service_manager_is_told(
         manager.bind(str(name))
         said: list[bytes] = []
         environment = {"NOTIFY_SOCKET": str(name), "WATCHDOG_USEC": "400000"}
-        with running(place.file, **environment) as service:
-            service.up()
+        deadline = time.monotonic() + PATIENCE_S
+        with running(place.file, **environment):
             while b"READY=1" not in said or said.count(b"WATCHDOG=1") < 3:
+                assert time.monotonic() < deadline, said
                 said.append(manager.recv(4096))
         manager.setblocking(False)
         said += packets(manager)
