@@ -2,7 +2,7 @@
 
     python -m tests.faults.every_kill [--seed N] [STUDIO ...]
 
-Takes a quarter of an hour on two cores. Exit code 1 if anything was unsafe.
+Takes about half an hour on two cores. Exit code 1 if anything was unsafe.
 """
 
 from __future__ import annotations

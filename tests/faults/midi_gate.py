@@ -10,6 +10,8 @@ there is no weather here, and nothing comes after the death of the sender.
 from __future__ import annotations
 
 import socket
+import time
+from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
@@ -18,11 +20,23 @@ import rtmidi
 from bridge.faces.simdesk import packet_of
 from tests.faults.relay import CALM
 
+JITTER_S: Final = 2 * 256 / 48000
+"""Two periods of the server. It hands messages on once a period, so two that were sent
+15 ms apart have been seen to arrive 11 ms apart (2 crossings of 686), and for so long
+a control that cannot answer may still be under way when the next leg comes. The
+service counts settle times from when it sent; here the order is judged in full, and
+of each settle time what is left."""
+
 
 class MidiGate:
-    """The inputs of the devices, and the way to the desk."""
+    """The inputs of the devices, and the way to the desk.
+
+    stamps: when each message came that was passed on (monotonic seconds); the desk's
+    record has them in the same order, but when this process got round to it.
+    """
 
     patience_s: Final = 0.001
+    jitter_s: Final = JITTER_S
     sockets: Final[tuple[socket.socket, ...]] = ()
     next_at: Final = None
 
@@ -42,11 +56,14 @@ class MidiGate:
         self._way = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         self._left: int | None = None
         self._is_dead = False
-        self._inputs: list[tuple[str, Any]] = []
+        self.stamps: list[float] = []
+        self._heard: deque[tuple[float, str, Sequence[int]]] = deque()
+        self._inputs: list[Any] = []
         for gear, device in devices.items():
             side = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=device)
+            side.set_callback(self._hear, gear)
             side.open_virtual_port("in")
-            self._inputs.append((gear, side))
+            self._inputs.append(side)
 
     def fence(self, number: int | None, *, are_late: bool = False) -> None:
         """Let the service die before its message `number` from now; None: no more."""
@@ -54,18 +71,22 @@ class MidiGate:
 
     def work(self) -> None:
         """Take what has come and pass it on."""
-        for gear, side in self._inputs:
-            while (found := side.get_message()) is not None:
-                self._pass(gear, found[0])
+        while self._heard:
+            self._pass(*self._heard.popleft())
 
     def close(self) -> None:
         """Leave JACK."""
-        for _, side in self._inputs:
+        for side in self._inputs:
+            side.cancel_callback()
             side.close_port()
             side.delete()
         self._way.close()
 
-    def _pass(self, gear: str, data: Sequence[int]) -> None:
+    def _hear(self, found: tuple[Sequence[int], float], gear: str) -> None:
+        # On JACK's own thread: two devices are told apart in time only here.
+        self._heard.append((time.monotonic(), gear, found[0]))
+
+    def _pass(self, at: float, gear: str, data: Sequence[int]) -> None:
         if self._left is not None:
             self._left -= 1
             if self._left == 0:
@@ -75,6 +96,7 @@ class MidiGate:
             self.fates["unborn"] += 1
             return
         self.passed["service"] += 1
+        self.stamps.append(at)
         status, which, value = data
         address = f"{gear} cc {(status & 15) + 1} {which}"
         self._way.sendto(packet_of(address, value), self._desk)

@@ -91,6 +91,7 @@ class Relay:
         return self._service
 
     patience_s: Final = 0.05
+    jitter_s: Final = 0.0  # what answers is waited for; see midi_gate for what cannot
 
     @property
     def next_at(self) -> float | None:

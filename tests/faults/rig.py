@@ -70,9 +70,9 @@ class Rig:
         self.opened = opened(shipped)
         self.studio = self.opened.studio
         self.jury = Jury(self.opened.judge)
-        self.truth = Truth(self.studio)
         self.desk = SimulatedDesk(DESK, {"state": desk_table(self.studio)})
         self.gate = self._gate()
+        self.truth = Truth(self.studio, self.gate.jitter_s)
         self.away_s = AWAY_S if isinstance(self.gate, Relay) else AWAY_MIDI_S
         self.file = folder / shipped.name
         text = self._text(shipped.read_text(encoding="utf-8"))
@@ -296,6 +296,11 @@ class Rig:
         self.turn(lambda: False, AWAY_S)
         self.desk.state()  # it has said all that came before this
         changes = self.desk.changes()
+        if isinstance(self.gate, MidiGate):
+            stamps = self.gate.stamps
+            changes = [
+                {**line, "at": at} for line, at in zip(changes, stamps, strict=True)
+            ]
         lines = [line for line in self._recorded() if "contact" in line]
         desk, contacts = changes[self._seen :], lines[self._extra :]
         self._seen, self._extra = len(changes), len(lines)

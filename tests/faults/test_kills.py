@@ -2,7 +2,7 @@
 
 Here each crossing of each studio is killed at one boundary drawn from the seed (which
 is in the test's name), and two crossings at every boundary. Every boundary of every
-crossing takes a quarter of an hour: `python -m tests.faults.every_kill`.
+crossing takes half an hour: `python -m tests.faults.every_kill`.
 """
 
 from __future__ import annotations

@@ -108,10 +108,15 @@ def _contacts(studio: Studio) -> Iterator[tuple[str, Value, Contact]]:
 
 
 class Truth:
-    """Follows the moves of one run. `setting` is how everything stands."""
+    """Follows the moves of one run. `setting` is how everything stands.
 
-    def __init__(self, studio: Studio) -> None:
+    jitter_s: how much nearer together messages may arrive than they were sent. By so
+    much less than its settle time a control is taken to be under way.
+    """
+
+    def __init__(self, studio: Studio, jitter_s: float) -> None:
         self.studio = studio
+        self._jitter = jitter_s
         self.setting = as_switched_on(studio)
         self._leaving: dict[tuple[str, Value], float] = {}
 
@@ -122,7 +127,13 @@ class Truth:
             if was == move.value:
                 continue
             control = self.studio.controls[move.control]
-            until = move.at + control.settle_ms / 1000
+            by_line = any(
+                isinstance(message, Contact)
+                for sent in control.messages.values()
+                for message in sent
+            )
+            jitter = 0.0 if by_line else self._jitter
+            until = move.at + max(0.0, control.settle_ms / 1000 - jitter)
             self._leaving[move.control, was] = until
             passed = []
             if control.gap:
