@@ -30,8 +30,8 @@ MOST_PATHS_SHOWN = 12
 """Paths written out one by one; what they leave is told as one sum."""
 
 LEGEND = """\
-level   of all arrivals together as typically heard (power sum): at ears in dB SPL,
-        in feeds in dB re nominal
+level   of all arrivals together as typically heard (power sum): at ears in
+        dB SPL, in feeds in dB re nominal
 delay   of the strongest arrival
 never   no path carries it
 *       the limit (everything in step, loops included) is over 1 dB higher
