@@ -36,8 +36,8 @@ delay   of the strongest arrival
 never   no path carries it
 *       the limit (everything in step, loops included) is over 1 dB higher
 up to   a control on the way is not known; this is the loudest it can be
-dBA     the level of speech, taken as A-weighted; for how long it may be heard a day by
-        NIOSH, and a week by WHO/ITU-T H.870 for adults"""
+dBA     the level of speech, taken as A-weighted; for how long it may be heard a
+        day by NIOSH, and a week by WHO/ITU-T H.870 for adults"""
 
 
 @dataclass(frozen=True, slots=True)
