@@ -17,7 +17,7 @@ from bridge.core.entries import Kept, Question, Record
 from bridge.core.flight import ports_of
 from bridge.core.judge import HouseJudge
 from bridge.core.machine import Machine
-from bridge.core.plans import navigator_for
+from bridge.core.plans import Navigator
 from bridge.core.studio import (
     Connection,
     InputLine,
@@ -57,6 +57,7 @@ DOOR_HOST = "127.0.0.1"
 def service_for(
     studio: Studio,
     judge: HouseJudge,
+    navigator: Navigator,
     ports: Iterable[Port],
     record: Callable[[Tell, float], None],
     environment: Mapping[str, str],
@@ -65,6 +66,7 @@ def service_for(
 ) -> Engine:
     """The whole service for a studio that was proved. Call it in the event loop.
 
+    navigator: finds the ways; best the one that has found them for the proof.
     record: gets what is told and when (monotonic seconds); it must not wait.
     changed: called after each round in which something was done.
     witness: sees what comes and goes, for the journal; it must not wait either.
@@ -72,7 +74,7 @@ def service_for(
     from bridge.adapters.notify import Manager
 
     clock = MonotonicClock()
-    machine = Machine(studio, judge, navigator_for(judge), clock.now())
+    machine = Machine(studio, judge, navigator, clock.now())
     manager = Manager(environment)
     return Engine(machine, ports, clock, manager, record, changed, witness)
 

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief
-from bridge.core.book import refusal_of
 from bridge.core.cures import value_words
-from bridge.core.leg import Crossing, Leg, Refusal, Step
+from bridge.core.finding import Finding
+from bridge.core.leg import Crossing, Leg, Step
 from bridge.core.settings import before_start
 from bridge.core.studio import MidiDevice, Studio
 from bridge.core.units import delay_words
@@ -72,15 +72,10 @@ def crossing(opened: Opened, start: str | None, goal: str | None) -> Outcome:
         raise CouldNotRunError(why, f"scenes: {scenes}; FROM may be {UNKNOWN}")
     scene = opened.studio.scenes[named(goal, opened.studio.scenes, "scene")]
     belief = belief_at(opened.studio, start)
-    refused = refusal_of(opened.judge, belief, scene)
-    if refused:
-        return with_findings(opened, refused, f"{start} to {goal} is refused")
-    found = opened.planner(belief, scene.values)
+    found = opened.navigator(belief, scene)
+    if isinstance(found, Finding):
+        return with_findings(opened, (found,), f"{start} to {goal} is refused")
     title = f"from {start} to {goal}"
-    if isinstance(found, Refusal):
-        reason = {"reason": found.words, "rules": list(found.rules)}
-        text = f"{title}: no safe crossing\n  {found.words}"
-        return Outcome(Exit.FINDINGS, text, {"refused": reason})
     legs = [sent_in(opened.studio, leg) for leg in found.legs]
     lines = [f"{title}: {totals(opened.studio, found)}"]
     for number, (leg, sent) in enumerate(zip(found.legs, legs, strict=True), 1):
@@ -111,12 +106,10 @@ def matrix(opened: Opened) -> Outcome:
 
 def _cell(opened: Opened, belief: Belief, goal: str) -> tuple[list[str], Data]:
     scene = opened.studio.scenes[goal]
-    if refused := refusal_of(opened.judge, belief, scene):
-        rules = ", ".join(dict.fromkeys(finding.rule for finding in refused))
-        return ["refused", "", rules], {"refused": {"reason": rules}}
-    found = opened.planner(belief, scene.values)
-    if isinstance(found, Refusal):
-        return ["none", "", "no safe order"], {"refused": {"reason": found.words}}
+    found = opened.navigator(belief, scene)
+    if isinstance(found, Finding):
+        refused = {"rule": found.rule, "reason": found.message}
+        return ["refused", "", found.rule], {"refused": refused}
     messages = sum(len(sent_in(opened.studio, leg)) for leg in found.legs)
     time = delay_words(time_ms(opened.studio, found)) if found.legs else "-"
     return [str(len(found.legs)), str(messages), time], crossing_data(

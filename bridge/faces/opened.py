@@ -11,6 +11,7 @@ from bridge.core.finding import Finding, Severity
 from bridge.core.intent import Found
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
+from bridge.core.plans import Navigator, navigator_for
 from bridge.core.studio import Studio
 from bridge.faces.outcome import Exit, FoundError, Outcome
 from bridge.faces.report import render, summary, to_json
@@ -41,8 +42,13 @@ class Opened:
 
     @cached_property
     def planner(self) -> Planner:
-        """The planner that the service would use."""
+        """The planner that the service uses."""
         return Planner(self.judge)
+
+    @cached_property
+    def navigator(self) -> Navigator:
+        """What the service asks for a way to a scene."""
+        return navigator_for(self.judge, self.planner)
 
 
 def opened(path: Path) -> Opened:

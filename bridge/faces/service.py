@@ -165,6 +165,7 @@ async def _served(
     service = service_for(
         studio.studio,
         studio.judge,
+        studio.navigator,
         ports,
         talker.tell,
         os.environ,
