@@ -241,7 +241,9 @@ def why(judge: HouseJudge, scene: str | None, source: str, listener: str) -> Out
         listeners[named(listener, listeners, "listener")],
     )
     corner = judge.scope(belief, Bound.LOUDEST).corner
-    title = f"{listener} hears {source} in scene {scene or studio.start_scene}"
+    name = scene or studio.start_scene
+    when = f"in scene {name}" if name is not None else "after power-up"
+    title = f"{listener} hears {source} {when}"
     paths = here.arrivals.paths
     if not here.arrivals.total:
         return Outcome(Exit.FINE, f"{title}: never, no path", heard_data(here))

@@ -12,13 +12,13 @@ from __future__ import annotations
 import select
 import sys
 
-import rtmidi  # noqa: TID251  a second opinion, not the service's
-
 POLL_S = 0.001
 
 
 def main() -> None:
     """Print each message in hex on a line of its own, until standard input ends."""
+    import rtmidi  # noqa: TID251  a second opinion, not the service's
+
     ears = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=sys.argv[1])
     ears.open_virtual_port("in")
     try:

@@ -152,6 +152,15 @@ def test_without_a_service_there_is_a_cure(
     )
 
 
+def test_a_service_that_says_nothing_is_not_waited_for(tmp_path: Path) -> None:
+    place = observatory(tmp_path)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as silent:
+        silent.bind(("127.0.0.1", place.door))
+        done = treadle("status", place.file)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "did not answer within 3 s\n  cure: see what it does: " in done.stderr
+
+
 def test_a_gesture_that_the_button_has_not_is_refused(
     place: Place, desk: SimulatedDesk
 ) -> None:
