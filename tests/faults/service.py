@@ -21,16 +21,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-import bridge.wiring
 from bridge.core import desk
 from bridge.core.belief import Belief
 from bridge.core.crossing import Crossing
 from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Leg
+from bridge.core.planner import Planner
 from bridge.core.plans import Navigator, navigator_for
 from bridge.core.studio import Scene
-from bridge.faces import service
+from bridge.faces import opened, service
 
 ARMS: Final[Mapping[int, int]] = {
     signal.SIGUSR1: 1,
@@ -65,7 +65,7 @@ class Record:
         os.write(self._file, text.encode() + b"\n")
 
 
-def hasty(judge: HouseJudge) -> Navigator:
+def hasty(judge: HouseJudge, planner: Planner | None = None) -> Navigator:
     """Plans that have one leg, its last changes first."""
     real = navigator_for(judge)
 
@@ -94,7 +94,7 @@ def main() -> None:
 
     service.Talker = Talker  # type: ignore[misc]
     if options.hasty:
-        bridge.wiring.navigator_for = hasty  # type: ignore[attr-defined, assignment]
+        opened.navigator_for = hasty  # type: ignore[attr-defined]
         desk.refused_because = lambda *_: ()  # type: ignore[attr-defined]
     outcome = service.run(options.studio, imagine_contacts=True, as_json=True)
     assert outcome.code.value == 0, outcome.text
