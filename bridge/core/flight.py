@@ -13,7 +13,7 @@ from math import inf
 
 from bridge.core.leg import Change, Step
 from bridge.core.studio import Control
-from bridge.core.wire import Message
+from bridge.core.wire import Message, Midi
 
 ANSWER_S = 0.1
 """How long an answer may take, beside the longest life of question and answer. Gear
@@ -23,6 +23,10 @@ TRIES = 5
 """How often a step is sent, and a control asked, before we give up. Question and
 answer both arriving, at 3 in 10 lost, is 0.49 a try: 97 % in five, in half a second,
 which is when a person presses again anyway."""
+
+MIDI_WAIT_S = 0.012
+"""How long a MIDI message may wait in a sound server before it goes: two periods of 256
+frames at 48 kHz are 10.7 ms. Gear on such a wire seldom answers, so this is waited."""
 
 HAND_S = 300.0
 """How long a person may take for a step by hand; then the crossing is given up, and
@@ -72,7 +76,10 @@ class Awaited:
         """How long after its message the sound has surely followed."""
         if self.change is None:
             return 0.0
-        return self.control.settles_in_ms(self.change.value) / 1000
+        settle = self.control.settles_in_ms(self.change.value) / 1000
+        messages = self.control.messages.get(self.change.value, ())
+        by_midi = any(isinstance(message, Midi) for message in messages)
+        return settle + (MIDI_WAIT_S if by_midi else 0.0)
 
     def is_over(self, now: float) -> bool:
         """Whether nothing more is waited for."""
@@ -194,7 +201,10 @@ class Flight:
     def confirmed(self, name: str, now: float) -> None:
         """The gear, or the person, said that it is so; the sound follows."""
         awaited = self.awaited[name]
-        awaited.settle_at = min(awaited.settle_at, now + awaited.settle_s)
+        followed = now + awaited.settle_s
+        # A word that comes after its time is of gear slower than it is said to be.
+        late = awaited.settle_at <= now
+        awaited.settle_at = followed if late else min(awaited.settle_at, followed)
         awaited.answer_by = inf
         awaited.is_confirmed = True
         self._parcels = [

@@ -6,6 +6,7 @@ import itertools
 import random
 from dataclasses import replace
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -14,6 +15,8 @@ from bridge.core.cures import change_words, cure
 from bridge.core.judge import HouseJudge
 from bridge.core.studio import Demand, Reach, Sentence, Studio
 from tests.core.sketch import Sketch, gated, random_studio, switch
+
+pytestmark = pytest.mark.long
 
 
 def random_case(seed: int) -> tuple[Studio, Setting]:

@@ -28,6 +28,9 @@ from bridge.core.wire import Contact, Key, Meaning, Osc, Value
 from bridge.core.world import as_found
 from tests.core.test_proof import CALL, OFF, SPEAKERS, booth
 
+pytestmark = pytest.mark.long
+
+
 LATE_S = 0.049
 """The longest a packet lives: just under the 50 ms of hold-off."""
 

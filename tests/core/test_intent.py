@@ -7,6 +7,7 @@ import random
 from collections.abc import Iterator
 from dataclasses import replace
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -27,6 +28,9 @@ from bridge.core.studio import AirGear, Kind, Studio, Transducer
 from bridge.core.units import amplitude
 from bridge.core.ways import nominal
 from tests.core.sketch import Sketch, gated, random_studio, selector, switch
+
+pytestmark = pytest.mark.long
+
 
 seeds = st.integers(0, 10**9)
 

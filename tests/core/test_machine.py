@@ -293,9 +293,10 @@ def test_the_cut_is_confirmed_and_settled_before_the_open_is_sent() -> None:
     begun = stage.now
     stage.run(2.0)
     times = {message: at - begun for at, message in stage.sent}
-    # 10 ms there, 10 ms back, then 5 ms for the sound to follow.
+    # 10 ms there, 10 ms back, then 5 ms for the sound to follow; the strip, which goes
+    # by MIDI in the same leg, needs 20 ms, and 12 for what a sound server may wait.
     assert times[MIC_OFF] == 0.0
-    assert abs(times[PULL] - 0.025) < 1e-9
+    assert abs(times[PULL] - 0.032) < 1e-9
 
 
 def test_a_lost_cut_is_sent_again_and_the_open_waits_for_it() -> None:
@@ -364,7 +365,7 @@ def test_gear_that_cannot_answer_is_believed_when_it_has_settled() -> None:
     stage.start()
     stage.go("loud")
     assert stage.values("trim") == {-20.0, -10.0, 0.0}
-    stage.run(0.019)
+    stage.run(0.031)
     assert stage.values("trim") == {-20.0, -10.0, 0.0}
     stage.run(0.002)
     assert stage.values("trim") == {0.0}

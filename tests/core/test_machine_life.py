@@ -49,6 +49,9 @@ from bridge.core.wire import Message, Osc, Value
 from tests.fakes.stage import POWER_UP
 from tests.fakes.studio import JUDGE, LIFE_MS, SCENES, navigator, studio
 
+pytestmark = pytest.mark.long
+
+
 LIFE_S = LIFE_MS / 1000
 SWITCHES = ("mic", "guest", "talk")
 PORTS = ("desk", "strip", "relay")

@@ -32,6 +32,9 @@ from bridge.files.studio import load
 from tests.fakes.story import LIFE_S, Story, knobs_of, live
 from tests.fakes.times import seeds
 
+pytestmark = pytest.mark.long
+
+
 LIVES = {
     "harbour-night-watch": (8, 4_000),
     "lighthouse-reading-hour": (120, 15_000),

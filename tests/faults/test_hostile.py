@@ -13,6 +13,9 @@ from tests.faults.every_kill import OSC
 from tests.faults.relay import Relay, Weather
 from tests.faults.rig import WITHIN_S, Rig
 
+pytestmark = pytest.mark.long
+
+
 FLOOD = 10_000
 BATCH = 50
 

@@ -19,6 +19,9 @@ from tests.faults.every_kill import HAND, MIDI, OSC
 from tests.faults.kills import Before, Tally, crossings, killed_at, until_it_survives
 from tests.faults.rig import Rig
 
+pytestmark = pytest.mark.long
+
+
 SEEDS = (1,)
 FIRST = 6
 """The boundary is drawn from so many: a message and a question for each change."""
