@@ -25,9 +25,15 @@ def text_line(record: Tell, when: datetime | None) -> str:
 
     A journal takes a leading "<4>" as the line's priority: sd-daemon(3).
     """
-    head = f"<{priority(record)}>" if when is None else f"{when:%H:%M:%S.%f}"[:12] + " "
     cure = f"; cure: {record.cure}" if record.cure else ""
-    return f"{head}{record.told.value:13} {record.words}{cure}"
+    words = f"{record.words}{cure}"
+    return plain_line(record.told.value, words, when, priority(record))
+
+
+def plain_line(kind: str, words: str, when: datetime | None, weight: int = 6) -> str:
+    """The same for what is no record."""
+    head = f"<{weight}>" if when is None else f"{when:%H:%M:%S.%f}"[:12] + " "
+    return f"{head}{kind:13} {words}"
 
 
 def json_line(record: Tell, when: datetime) -> str:

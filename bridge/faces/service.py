@@ -14,7 +14,7 @@ import signal
 import sys
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -30,7 +30,7 @@ from bridge.faces.console import Console
 from bridge.faces.opened import Opened, found_outcome, opened
 from bridge.faces.outcome import VERSION, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
-from bridge.faces.records import json_line, text_line
+from bridge.faces.records import json_line, plain_line, text_line
 from bridge.faces.report import WIDTH
 from bridge.faces.scribe import Scribe, journal_path
 from bridge.files.studio import load
@@ -129,11 +129,14 @@ class Talker:
     def imagined(self, contact: str, driven: bool) -> None:  # noqa: FBT001
         """Say what an imagined contact does: there is no relay to be heard."""
         words = f"{contact}: line {'driven' if driven else 'released'}"
+        told = {"contact": contact, "driven": driven, "words": words}
+        self._waiting.append(partial(self._imagined_line, told, time.time()))
+
+    def _imagined_line(self, told: Mapping[str, object], seconds: float) -> str:
         if self._as_json:
-            told = {"treadle": VERSION, "command": "run", "told": "imagined"}
-            more = {"contact": contact, "driven": driven, "words": words}
-            words = json.dumps({**told, **more})
-        self._waiting.append(lambda: words)
+            head = {"treadle": VERSION, "command": "run", "told": "imagined"}
+            return json.dumps({**head, **told})
+        return plain_line("imagined", str(told["words"]), self._when(seconds))
 
     def tell(self, record: Tell, at: float) -> None:
         """Say one record, with the time that people go by."""
@@ -153,10 +156,16 @@ class Talker:
 
     def _line(self, record: Tell, seconds: float) -> str:
         """The line of a record; `seconds` since 1970."""
-        when = datetime.fromtimestamp(seconds, UTC).astimezone()
         if self._as_json:
-            return json_line(record, when)
-        return text_line(record, None if self._is_journal else when)
+            return json_line(record, _local(seconds))
+        return text_line(record, self._when(seconds))
+
+    def _when(self, seconds: float) -> datetime | None:
+        return None if self._is_journal else _local(seconds)
+
+
+def _local(seconds: float) -> datetime:
+    return datetime.fromtimestamp(seconds, UTC).astimezone()
 
 
 async def _served(
