@@ -147,7 +147,7 @@ def lines_until_start(service: subprocess.Popen[str]) -> list[str]:
     assert service.stdout is not None
     for line in service.stdout:
         said.append(line)
-        if "start is in force" in line:
+        if re.search(r"start (is )?in force", line):
             return said
     raise AssertionError("".join(said))
 
