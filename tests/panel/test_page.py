@@ -168,7 +168,7 @@ def test_a_service_that_is_killed_is_missed_and_its_next_one_is_taken(
         scene(page, "phones")
         first.send_signal(signal.SIGKILL)
         expect(page.locator("#lost")).to_be_visible()
-        expect(page.get_by_role("alert")).to_contain_text("Cut off from the service")
+        expect(page.locator("#lost")).to_contain_text("Cut off from the service")
         expect(page).to_have_title(re.compile("CUT OFF"))
         for button in page.locator("#keys .key").all():
             expect(button).to_be_disabled()
