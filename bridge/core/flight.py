@@ -201,10 +201,7 @@ class Flight:
     def confirmed(self, name: str, now: float) -> None:
         """The gear, or the person, said that it is so; the sound follows."""
         awaited = self.awaited[name]
-        followed = now + awaited.settle_s
-        # A word that comes after its time is of gear slower than it is said to be.
-        late = awaited.settle_at <= now
-        awaited.settle_at = followed if late else min(awaited.settle_at, followed)
+        awaited.settle_at = min(awaited.settle_at, now + awaited.settle_s)
         awaited.answer_by = inf
         awaited.is_confirmed = True
         self._parcels = [
