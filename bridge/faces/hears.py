@@ -40,6 +40,10 @@ dBA     the level of speech, taken as A-weighted; for how long it may be heard a
         day by NIOSH, and a week by WHO/ITU-T H.870 for adults"""
 
 
+BY_HAND = "as set by hand"
+"""What stands for a scene in a studio that has none."""
+
+
 @dataclass(frozen=True, slots=True)
 class Heard:
     """What one listener hears of one source, at the louder of their two ears."""
@@ -127,16 +131,21 @@ def all_heard(judge: HouseJudge, belief: Belief) -> tuple[tuple[Heard, ...], ...
 
 
 def hears(judge: HouseJudge, scene: str | None, width: int = WIDTH) -> Outcome:
-    """The table of one scene, or of every scene in the file's order."""
+    """The table of one scene, or of every scene in the file's order.
+
+    A studio without scenes is all set by hand: then the table is of that.
+    """
     studio = judge.studio
-    names = [scene] if scene is not None else list(studio.scenes)
+    names: list[str | None] = [scene] if scene is not None else [*studio.scenes]
     lines: list[str] = []
     tables: dict[str, Data] = {}
     safety: dict[str, Data] = {}
-    for name in names:
-        rows = all_heard(judge, setting_of(studio, name))
+    for wanted in names or [None]:
+        rows = all_heard(judge, setting_of(studio, wanted))
         ears = loudest(rows)
-        lines += [f"scene {name}", *table(rows, width), *_safe_lines(ears, width), ""]
+        title = f"scene {wanted}" if wanted else BY_HAND
+        name = wanted or BY_HAND
+        lines += [title, *table(rows, width), *_safe_lines(ears, width), ""]
         safety[name] = {h.listener.name: safety_data(h) for h in ears}
         tables[name] = {
             row[0].listener.name: {h.source.name: heard_data(h) for h in row}

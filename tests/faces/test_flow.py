@@ -31,10 +31,12 @@ def studios() -> dict[str, Opened]:
     return {name: opened(shipped_studios() / name) for name in STUDIOS}
 
 
-def charts(studio: Opened) -> list[tuple[str, Chart]]:
+def charts(studio: Opened) -> list[tuple[str | None, Chart]]:
+    """Of every scene; of what is set by hand, where the studio has no scene."""
+    scenes: list[str | None] = [*studio.studio.scenes] or [None]
     return [
-        (scene, chart(studio.judge, setting_of(studio.studio, scene), scene))
-        for scene in studio.studio.scenes
+        (scene, chart(studio.judge, setting_of(studio.studio, scene), scene or "hands"))
+        for scene in scenes
     ]
 
 
@@ -96,7 +98,7 @@ def test_a_cut_protects_exactly_if_opening_it_breaks_something(
     studios: dict[str, Opened], name: str
 ) -> None:
     judge = studios[name].judge
-    belief = setting_of(judge.studio, list(judge.studio.scenes)[-1])
+    belief = setting_of(judge.studio, charts(studios[name])[-1][0])
     before = set(judge.nevers_broken(belief))
     for found in protecting(judge, belief):
         opened_up = settled(belief, {found.control: found.opened})
