@@ -13,10 +13,12 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from bridge.core.book import refusal_of
 from bridge.core.effects import Told
+from bridge.core.settings import start
 from bridge.core.studio import Studio
 from bridge.faces.hears import named
-from bridge.faces.opened import opened
+from bridge.faces.opened import opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Exit, Outcome
 from bridge.faces.tables import counted, draw
 from bridge.wiring import DOOR_HOST, answer, question
@@ -30,6 +32,8 @@ one with steps by hand as long as a person; `status` tells more about that."""
 
 ANSWER_BYTES = 65_536
 
+NOT_ASKED = "not asked for: nothing was sent"
+
 
 def press(path: Path, button: str, gesture: str) -> Outcome:
     """Press a button of the running service."""
@@ -39,10 +43,16 @@ def press(path: Path, button: str, gesture: str) -> Outcome:
 
 
 def go(path: Path, scene: str) -> Outcome:
-    """Let the running service go to a scene."""
-    studio = opened(path).studio
-    named(scene, studio.scenes, "scene")
-    return _done(_ask(studio, path, ("go", scene), DONE_S))
+    """Let the running service go to a scene, unless the file has it unsafe now.
+
+    The service goes by the file that it has proved; whoever changed that file since
+    must not be told that all is well.
+    """
+    here = opened(path)
+    wanted = here.studio.scenes[named(scene, here.studio.scenes, "scene")]
+    if refused := refusal_of(here.judge, start(here.studio).belief, wanted):
+        return with_findings(here, refused, NOT_ASKED)
+    return _done(_ask(here.studio, path, ("go", scene), DONE_S))
 
 
 def status(path: Path) -> Outcome:

@@ -251,6 +251,14 @@ def test_a_service_whose_file_was_broken_since_is_not_asked(
         broken.write_text(text, encoding="utf-8")
         checked = treadle("check", broken)
         assert checked.returncode == 1
+        before = on(desk)
+        refused = treadle("go", broken, "remote call")
+        assert refused.returncode == 1
+        assert "error[own-voice-late]: scene remote call" in refused.stdout
+        assert "    desk.in 5/6 -> desk.program\n" in refused.stdout
+        assert "  cure: set astronomer to program to off (desk)\n" in refused.stdout
+        assert refused.stdout.endswith("not asked for: nothing was sent\n")
+        assert on(desk) == before
         # The running service has proved what it read, and goes by that.
         gone = treadle("go", place.file, "remote call")
         assert gone.returncode == 0
