@@ -38,7 +38,12 @@ def no_thread_outlives_its_test() -> Iterator[None]:
 @pytest.fixture(autouse=True)
 def nothing_blocks_the_loop() -> Iterator[None]:
     """Fail the test in which our code blocks a running event loop."""
-    with blockbuster_ctx(scanned_modules="bridge"):
+    with blockbuster_ctx(scanned_modules="bridge") as watch:
+        # What counts the lines that run takes a lock when a new thread comes; the line
+        # that it counts is ours, the lock is not.
+        watch.functions["threading.Lock.acquire"].can_block_in(
+            "coverage/collector.py", "lock_data"
+        )
         yield
 
 
