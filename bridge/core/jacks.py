@@ -14,6 +14,7 @@ from enum import Enum
 from itertools import product
 
 from bridge.core.finding import Place
+from bridge.core.panning import Pan
 from bridge.core.wire import Value
 
 MOST_POSITIONS = 64
@@ -128,6 +129,8 @@ class Way:
     source: str
     target: str
     condition: Condition = field(default_factory=dict)
+    source_lane: int | None = None
+    target_lane: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,12 +145,16 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Patch:
-    """All jacks, boxes and cables. labels: how a control is shown."""
+    """All jacks, boxes and cables. labels: how a control is shown.
+
+    pans: by jack, where the pan knobs of strips of one lane stand, if they have any.
+    """
 
     jacks: Mapping[str, Jack]
     boxes: Mapping[str, Box]
     cables: tuple[Cable, ...]
     labels: Mapping[str, str] = field(default_factory=dict)
+    pans: Mapping[str, Pan] = field(default_factory=dict)
 
     def ends(self, cable: Cable) -> tuple[Jack, Jack]:
         """The jacks of a cable."""

@@ -1,8 +1,7 @@
-"""Levels on wires: nominal levels, loading, pads, panning, and how levels add."""
+"""Levels on wires: nominal levels, loading, pads, and how levels add."""
 
 import math
 from collections.abc import Iterable
-from enum import Enum
 from typing import Final, NamedTuple
 
 from bridge.core.units import amplitude, dbv_to_dbu, decibels, power, power_decibels
@@ -106,43 +105,7 @@ def pi_pad(impedance_ohm: float, loss_db: float) -> Pad:
     )
 
 
-# Panning
-
-
-class PanLaw(Enum):
-    """How much a source in the centre is turned down on each side."""
-
-    CONSTANT_POWER = "-3 dB"
-    COMPROMISE = "-4.5 dB"
-    LINEAR = "-6 dB"
-
-
-def pan_gains(law: PanLaw, position: float) -> tuple[float, float]:
-    """Return the amplitudes left and right; position -1 is left, 1 is right.
-
-    Raises ValueError if the position is not in -1..1.
-    """
-    if not -1.0 <= position <= 1.0:
-        msg = f"pan position must be in -1..1, got {position}"
-        raise ValueError(msg)
-    right = (position + 1.0) / 2.0
-    linear = (1.0 - right, right)
-    # The sine of the mirror angle: unlike cos(pi / 2) it is exactly 0 at the end.
-    powers = (_sine(1.0 - right), _sine(right))
-    match law:
-        case PanLaw.CONSTANT_POWER:
-            return powers
-        case PanLaw.LINEAR:
-            return linear
-        case PanLaw.COMPROMISE:
-            left, right = (
-                math.sqrt(a * b) for a, b in zip(linear, powers, strict=True)
-            )
-            return left, right
-
-
-def _sine(share: float) -> float:
-    return math.sin(math.pi / 2.0 * share)
+# Private functions
 
 
 def _loss_ratio(loss_db: float) -> float:

@@ -13,6 +13,7 @@ from enum import Enum
 
 from bridge.core.jacks import Cable, Jack, Level, Patch, Phantom, Wiring, loads
 from bridge.core.patch_levels import LEVEL_STEP_DB
+from bridge.core.patch_pan import pan_words
 from bridge.core.plugs import Lead, lead
 
 LANES = "LR"
@@ -152,6 +153,9 @@ def plugging_order(patch: Patch, hand_levels: tuple[str, ...]) -> tuple[str, ...
             "minute to drain"
         )
     steps.append(f"turn down {_list(('what has a knob or a fader', *hand_levels))}")
+    pans = [words for _, _, words in pan_words(patch)]
+    if pans:
+        steps.append(f"{', '.join(pans)}; all others stay in the centre")
     rows = laid(patch)
     for stage in Stage:
         numbers = dict.fromkeys(row.number for row in rows if row.stage is stage)

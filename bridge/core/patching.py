@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from bridge.core import patch_levels, patch_power, patch_shape
+from bridge.core import patch_levels, patch_pan, patch_power, patch_shape
 from bridge.core.finding import Finding, Severity, in_file_order
 from bridge.core.jacks import CABLE, Jack, Level, Patch, Wiring
 from bridge.core.plugs import DIGITAL_ENDS, lead
@@ -190,6 +190,12 @@ RULES: tuple[PatchRule, ...] = (
         "left and right change places for everybody behind this cable",
         PRACTICE,
         lane_swapped,
+    ),
+    PatchRule(
+        "lane-panned",
+        "what is panned to the wrong side is heard there by everybody behind the desk",
+        PRACTICE,
+        patch_pan.lane_panned,
     ),
     PatchRule(
         "levels-differ",

@@ -8,7 +8,9 @@ from html import escape
 from pathlib import Path
 from textwrap import wrap
 
+from bridge.core.jacks import Patch
 from bridge.core.patch_list import CAUTIONS
+from bridge.core.patch_pan import pan_words
 from bridge.core.rules.breach import Breach
 from bridge.core.slips import Slip, Step, hand_steps, slips, unsaid
 from bridge.core.studio import Control, Reach
@@ -74,11 +76,17 @@ def _made(studio: Opened, scene: str | None, *, every: bool) -> Checklist:
     return Checklist(
         it.name,
         scene,
-        hand_steps(it),
+        (*_pan_steps(studio.patch), *hand_steps(it)),
         unsaid(it),
         tuple(harmful),
         len(found) - len(harmful),
     )
+
+
+def _pan_steps(patch: Patch | None) -> Iterator[Step]:
+    """Pan knobs come first: they are turned while nothing sounds."""
+    for strip, pan, words in pan_words(patch) if patch else ():
+        yield Step(strip, strip, pan.side.value, words, opens=False)
 
 
 def _step_words(step: Step) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from bridge.core.finding import Finding, Severity
 from bridge.core.intent import Found
+from bridge.core.jacks import Patch
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.plans import Navigator, navigator_for
@@ -34,6 +35,7 @@ class Opened:
     sources: Mapping[str, str]
     intents: Mapping[str, Found] = field(default_factory=dict)
     rated_life: Mapping[str, int] = field(default_factory=dict)
+    patch: Patch | None = None
 
     @cached_property
     def judge(self) -> HouseJudge:
@@ -60,7 +62,12 @@ def opened(path: Path) -> Opened:
         raise FoundError(refused(loaded))
     findings = tuple(loaded.findings)
     return Opened(
-        loaded.studio, findings, loaded.sources, loaded.intents, loaded.rated_life
+        loaded.studio,
+        findings,
+        loaded.sources,
+        loaded.intents,
+        loaded.rated_life,
+        loaded.patch,
     )
 
 

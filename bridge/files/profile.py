@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TypeVar
 
+from bridge.core.panning import PanLaw
 from bridge.core.studio import Kind
 from bridge.files.characters import text_of
 from bridge.files.marks import LARGEST_FILE, read
@@ -92,6 +93,7 @@ def _profile(making: Making, part: ProfilePart) -> Profile:
         buses={name.value: bus.out.value for name, bus in _whole(part.buses)},
         pattern=part.pattern.value if part.pattern else None,
         passive=_is_true(part.passive),
+        pan_law=PanLaw(part.pan_law.value) if part.pan_law else None,
         leak=(part.leak.value, part.leak.at or 1.0) if part.leak else None,
     )
 

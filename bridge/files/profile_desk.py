@@ -93,12 +93,13 @@ def _flow(
 
 
 def _no_template_alone(making: Making, part: ProfilePart) -> None:
-    """A template for strips or buses needs some."""
+    """A template for strips or buses needs some, and so does a pan law."""
     for template, entries, key in (
         (part.each_cross, part.strips, "strips"),
         (part.each_cross, part.buses, "buses"),
         (part.each_strip, part.strips, "strips"),
         (part.each_bus, part.buses, "buses"),
+        (part.pan_law, part.strips, "strips"),
     ):
         if template is not None and not entries:
             _missing(making, key, template.place)

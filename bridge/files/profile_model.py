@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from bridge.core.finding import Place
 from bridge.core.jacks import Jack as Facts
+from bridge.core.panning import PanLaw
 from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Message, Value
 from bridge.files.spoken import About, language_of
@@ -122,6 +123,7 @@ class Profile:
     pattern: str | None = None
     leak: tuple[float, float] | None = None
     passive: bool = False
+    pan_law: PanLaw | None = None
 
 
 def send_switch(strip: str, bus: str) -> str:

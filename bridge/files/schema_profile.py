@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bridge.core.finding import Place
+from bridge.core.panning import PanLaw
 from bridge.files.amounts import Amount, AmountAt, At, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import IMPEDANCE, LENGTH, LINE_LEVEL, LOSS, TIME
@@ -319,6 +320,11 @@ class ProfilePart:
     )
     buses: tuple[Entry[BusPart], ...] = several(
         "buses", Names(Part(BusPart, "a bus"), clash=CLASH), "a desk's buses"
+    )
+    pan_law: Said[str] | None = maybe(
+        "pan law",
+        Choice(tuple(law.value for law in PanLaw)),
+        "how much a strip of one lane in the centre loses on each side of a stereo bus",
     )
     each_cross: CrossPart | None = maybe(
         "each strip to each bus",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bridge.core.finding import Place
+from bridge.core.panning import Side
 from bridge.files.amounts import Amount, AmountAt, At, Two, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import (
@@ -164,6 +165,11 @@ class GearPart:
         "how loud speech is, by a meter: speakers 74 dB at 1 m, headphones 74 dB",
     )
     wearer: Text | None = maybe("worn by", Words(), "whose headphones these are")
+    pan: tuple[Entry[Said[str]], ...] = several(
+        "pan",
+        Names(Choice(tuple(side.value for side in Side)), clash=CLASH),
+        "of a desk: where its strips of one lane stand; centre if not said",
+    )
     plays: tuple[Entry[Text], ...] = several(
         "plays",
         Names(Words(), clash=CLASH),

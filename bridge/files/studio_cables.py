@@ -10,6 +10,7 @@ from bridge.core.studio import Kind
 from bridge.core.wire import Value
 from bridge.files.profile_model import ControlType, Flow
 from bridge.files.studio_draft import Draft, Gear
+from bridge.files.studio_pan import pans_of
 
 
 def patch_of(draft: Draft, labels: Mapping[str, str]) -> Patch:
@@ -31,7 +32,7 @@ def patch_of(draft: Draft, labels: Mapping[str, str]) -> Patch:
         )
         for gear in draft.gear.values()
     }
-    return Patch(jacks, boxes, tuple(draft.cables), labels)
+    return Patch(jacks, boxes, tuple(draft.cables), labels, pans_of(draft))
 
 
 def _way(gear: Gear, flow: Flow) -> Way:
@@ -39,6 +40,8 @@ def _way(gear: Gear, flow: Flow) -> Way:
         f"{gear.name}.{flow.source.name}",
         f"{gear.name}.{flow.target.name}",
         _condition(gear, flow),
+        flow.source.lane,
+        flow.target.lane,
     )
 
 

@@ -16,6 +16,7 @@ from bridge.files.schema_studio import GearPart
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import Draft, Gear
 from bridge.files.studio_graph import Lanes
+from bridge.files.studio_pan import check_pan, panned
 from bridge.files.studio_ports import Ports, missing
 from bridge.files.tree import Text
 
@@ -27,6 +28,7 @@ ONLY_FOR: dict[str, tuple[str, ...]] = {
     "distance": ("microphone",),
     "listening level": ("speakers", "headphones"),
     "worn by": ("headphones",),
+    "pan": ("desk",),
     "plays": ("computer",),
     "takes": ("computer",),
 }
@@ -114,6 +116,7 @@ def add_gear(draft: Draft, shelf: Shelf, ports: Ports) -> None:
         port = _port(draft, ports, entry.name, entry.part, profile)
         gear = Gear(entry.name.value, entry.part, profile, entry.name.place, port)
         _keys_in_place(draft, gear)
+        check_pan(draft, gear)
         draft.gear[gear.name] = gear
         _inside(draft, gear)
 
@@ -135,14 +138,16 @@ def _inside(draft: Draft, gear: Gear) -> None:
             for point in (flow.source, flow.target)
             if point.name in gear.profile.jacks
         )
-        draft.graph.connect(
-            _end(draft, gear, flow.source),
-            _end(draft, gear, flow.target),
-            gain_db=flow.gain_db,
-            delay_ms=flow.delay_ms + delay,
-            gates=gates,
-            place=flow.place,
-        )
+        source, target = _end(draft, gear, flow.source), _end(draft, gear, flow.target)
+        for lanes_of, gain_db in panned(gear, flow, source, target):
+            draft.graph.connect(
+                source,
+                lanes_of,
+                gain_db=flow.gain_db + gain_db,
+                delay_ms=flow.delay_ms + delay,
+                gates=gates,
+                place=flow.place,
+            )
 
 
 def _end(draft: Draft, gear: Gear, point: Point) -> Lanes:
@@ -178,6 +183,7 @@ def _given(part: GearPart) -> dict[str, Place]:
         "distance": part.distance,
         "listening level": part.listening_level,
         "worn by": part.wearer,
+        "pan": part.pan[0].name if part.pan else None,
         "plays": part.plays[0].name if part.plays else None,
         "takes": part.takes[0].name if part.takes else None,
         "midi": part.midi,

@@ -12,7 +12,6 @@ from bridge.core.levels import (
     EBU_ALIGNMENT_DBFS,
     PROFESSIONAL_DBU,
     SMPTE_ALIGNMENT_DBFS,
-    PanLaw,
     amplitude_sum_db,
     cancelled_db,
     divider,
@@ -20,12 +19,12 @@ from bridge.core.levels import (
     headroom_db,
     is_bridging,
     loading_gain_db,
-    pan_gains,
     phase_sum_db,
     pi_pad,
     power_sum_db,
     t_pad,
 )
+from bridge.core.panning import PanLaw, pan_gains
 from bridge.core.units import OFF, dbu_to_volts, decibels
 
 levels_db = st.lists(st.floats(-120.0, 60.0), min_size=1, max_size=8)
@@ -238,6 +237,7 @@ def test_a_pad_must_lose_something() -> None:
         (PanLaw.CONSTANT_POWER, 0.707107, -3.0103),
         (PanLaw.COMPROMISE, 0.594604, -4.5154),
         (PanLaw.LINEAR, 0.5, -6.0206),
+        (PanLaw.BALANCE, 1.0, 0.0),  # common practice, no source
     ],
 )
 def test_centre_of_each_pan_law(law: PanLaw, centre: float, centre_db: float) -> None:

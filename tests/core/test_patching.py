@@ -8,14 +8,17 @@ permitted maximum), the bridging formula 20 log(Zin / (Zin + Zout)) as printed w
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 
-from bridge.core.finding import Finding, Severity
+from bridge.core.finding import Finding, Place, Severity
 from bridge.core.jacks import Box, Cable, Jack, Level, Patch, Phantom, Way
+from bridge.core.panning import Pan, Side
 from bridge.core.patching import RULES, patch_findings
 from bridge.core.units import dbv_to_dbu
 
+PLACE = Place("studio.yaml", 7, 3, 9)
 LEVELS = {"+4 dBu": 4.0, "-10 dBV": dbv_to_dbu(-10.0)}
 
 
@@ -105,7 +108,7 @@ def test_two_jacks_of_one_kind_are_left_alone() -> None:
 
 
 def test_every_rule_has_an_id_of_its_own_a_why_and_a_source() -> None:
-    assert len({rule.id for rule in RULES}) == len(RULES) == 16
+    assert len({rule.id for rule in RULES}) == len(RULES) == 17
     assert all(rule.why and rule.source for rule in RULES)
 
 
@@ -159,6 +162,54 @@ def test_left_into_right_is_swapped() -> None:
     assert [f.rule for f in patch_findings(swapped)] == ["lane-swapped"] * 2
     straight = patch(jacks, "player.out L -> desk.in L", "player.out R -> desk.in R")
     assert patch_findings(straight) == ()
+
+
+def panned(one: Side, other: Side, *cables: str, **more: object) -> Patch:
+    """A stereo player on two strips of one lane, with their pan knobs so."""
+    jacks = [STEREO_OUT, jack("desk.one"), jack("desk.two")]
+    said = cables or ("player.out L -> desk.one", "player.out R -> desk.two")
+    pans = {"desk.one": Pan(one, PLACE), "desk.two": Pan(other, PLACE)}
+    return replace(patch(jacks, *said, **more), pans=pans)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "heard"),
+    [
+        (Side.LEFT, Side.LEFT, "both are on one side, and the right stays silent"),
+        (Side.RIGHT, Side.LEFT, "left and right are swapped"),
+        (Side.LEFT, Side.CENTRE, "R is not on its own side"),
+        (Side.RIGHT, Side.RIGHT, "both are on one side, and the left stays silent"),
+        (Side.CENTRE, Side.CENTRE, "both are in the centre, and heard as one"),
+    ],
+)
+def test_a_lane_panned_to_the_wrong_side_is_seen(
+    one: Side, other: Side, heard: str
+) -> None:
+    found = only(panned(one, other))
+    assert (found.rule, found.place) == ("lane-panned", PLACE)
+    assert found.message == f"player.out is stereo on strips of one lane: {heard}"
+    assert found.cure.endswith("write pan: {one: left, two: right} for the desk")
+    assert patch_findings(panned(Side.LEFT, Side.RIGHT)) == ()
+
+
+def test_crossed_cables_and_crossed_knobs_are_right_again() -> None:
+    cables = ("player.out L -> desk.two", "player.out R -> desk.one")
+    assert patch_findings(panned(Side.RIGHT, Side.LEFT, *cables)) == ()
+    assert "swapped" in only(panned(Side.LEFT, Side.RIGHT, *cables)).message
+
+
+def test_pan_is_followed_through_passive_gear() -> None:
+    """A split cable swaps the lanes, and one knob would be right without it."""
+    ends = [jack("split.a", out=True), jack("split.b", out=True)]
+    ways = [
+        Way("split.in", "split.a", source_lane=1),
+        Way("split.in", "split.b", source_lane=0),
+    ]
+    cables = ("player.out -> split.in", "split.a -> desk.one", "split.b -> desk.two")
+    it = panned(Side.LEFT, Side.RIGHT, *cables, boxes=[box("split", "other", *ways)])
+    more = {each.name: each for each in (jack("split.in", lanes=2), *ends)}
+    found = only(replace(it, jacks={**it.jacks, **more}))
+    assert found.message.endswith("left and right are swapped")
 
 
 def test_one_lane_without_a_cable_is_lost() -> None:
