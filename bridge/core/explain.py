@@ -114,7 +114,7 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
     studio = judge.studio
     if breach.loop:
         corner = judge.scope(belief, Bound.LOUDEST).corner
-        return _round(studio, _loop_edges(corner), corner)
+        return _round(studio, _loop_edges(corner), corner, breach.harm)
     if breach.source is None or breach.listener is None:
         return ()
     if breach.rule in ("must-hear", "must-keep-hearing"):
@@ -158,13 +158,19 @@ def _edge_lines(
     return tuple(_edge_line(studio, studio.graph.edges[e], gains[e]) for e in edges)
 
 
-def _round(studio: Studio, edges: Sequence[int], corner: Corner) -> tuple[str, ...]:
-    """A loop edge by edge, and its sum; lanes side by side add up to more."""
+def _round(
+    studio: Studio, edges: Sequence[int], corner: Corner, together: float
+) -> tuple[str, ...]:
+    """A loop edge by edge and its sum; together: with all that comes round too."""
     lines = _edge_lines(studio, edges, corner)
     gains = {flow.edge: flow.gain for flows in corner.out.values() for flow in flows}
     gain = decibels(math.prod(gains[edge] for edge in edges))
     delay = sum(studio.graph.edges[edge].delay_ms for edge in edges)
-    return (*lines, f"once round {gain_words(gain)}, {delay_words(delay)}, on one lane")
+    last = f"once round {gain_words(gain)}, {delay_words(delay)}, on one lane"
+    more = decibels(together)
+    if gain + 0.1 < more < math.inf:
+        last += f"; all lanes and ways together {gain_words(more)}"
+    return (*lines, last)
 
 
 def _edge_line(studio: Studio, edge: Edge, gain: float) -> str:

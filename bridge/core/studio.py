@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 
+from bridge.core.ceiling import Ceiling
 from bridge.core.finding import Place
 from bridge.core.wire import Key, Meaning, Message, Value
 
@@ -377,6 +378,7 @@ class Studio:
     limit_reasons: Mapping[str, str] = field(default_factory=dict)
     waivers: tuple[Waiver, ...] = ()
     air_gear: tuple[AirGear, ...] = ()
+    ceilings: tuple[Ceiling, ...] = ()
     start_scene: str | None = None
     safe_scene: str | None = None
     mends_drift: bool = False

@@ -64,6 +64,14 @@ def _facts(
             note="it is what is at the end of a fixed cable",
             cure="leave plug: out, or write connector: fixed cable",
         )
+    if part.most and level is Level.DIGITAL:
+        making.notes.error(
+            "key-out-of-place",
+            f'{name.value}: "most" means nothing here',
+            part.most.place,
+            note="a digital scale is full at 0 dBFS",
+            cure="leave most: out; if it is lined up, write level: -20 dBFS",
+        )
     sockets = min(_sockets(part, level), part.lanes.value)
     end = plug or connector
     usual = (

@@ -102,7 +102,9 @@ class SocketPart:
         "what is at the end of a fixed cable",
     )
     most: Said[float] | None = maybe(
-        "most", Amount(LINE_LEVEL), "the loudest it takes or gives: +22 dBu"
+        "most",
+        Amount(LINE_LEVEL),
+        "the loudest before it clips: +22 dBu; a digital one is full at 0 dBFS anyway",
     )
     impedance: Said[float] | None = maybe(
         "impedance",

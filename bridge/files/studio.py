@@ -29,6 +29,7 @@ from bridge.files.shelf import profile_folders
 from bridge.files.studio_air import add_air
 from bridge.files.studio_buttons import read_buttons
 from bridge.files.studio_cables import patch_of
+from bridge.files.studio_ceilings import ceilings
 from bridge.files.studio_controls import make_controls
 from bridge.files.studio_draft import Draft, full_name, whole
 from bridge.files.studio_gear import Shelf, add_gear
@@ -193,6 +194,7 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         limit_reasons=reasons,
         waivers=read_waivers(part.lives_without, notes),
         air_gear=tuple(draft.air_gear),
+        ceilings=tuple(ceilings(draft)),
         helpers=scenes.helpers,
         start_scene=START_SCENE if START_SCENE in known else None,
         safe_scene=_safe_scene(draft, known),

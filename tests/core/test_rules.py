@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from bridge.core.belief import known, unknown
 from bridge.core.burst import NoBurst, ear_levels, jumps
+from bridge.core.ceiling import Ceiling
 from bridge.core.guard import refused_because
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
@@ -24,6 +26,7 @@ from bridge.core.rules import (
     inseparable,
     open_microphone,
 )
+from bridge.core.rules.breach import Breach
 from bridge.core.studio import (
     AirGear,
     Demand,
@@ -237,7 +240,8 @@ def test_inseparable_sources_are_named_with_what_they_share() -> None:
     )
     (breach,) = inseparable.broken(studio)
     assert breach.message == (
-        "guest is to hear jingles and not guest, but both come on laptop.pair 1"
+        "guest is to hear jingles and not their own voice, "
+        "but both come on laptop.pair 1"
     )
     assert not list(inseparable.broken(replace(studio, sentences=())))
 
@@ -358,29 +362,69 @@ def test_a_waiver_lets_one_rule_be_for_the_people_it_names() -> None:
 
 # ITU-R BS.645-2: programme peaks 9 dB over alignment level; EBU R 68: full scale is
 # 18 dB over it. So 9 dB are left for a sum; powers: 8 equal sources are +9.03 dB, 7 are
-# +8.45 dB (10 log N).
+# +8.45 dB (10 log N). SMPTE RP 155: 20 dB, so 11 are left.
 @pytest.mark.parametrize(
-    ("sources", "up_db", "words"),
+    ("sources", "up_db", "room_db", "words"),
     [
-        (7, 0.0, []),
-        (8, 0.0, ["+9.0 dB re nominal, added as powers"]),
-        (1, 8.9, []),
-        (1, 9.1, ["+9.1 dB re nominal, added as powers"]),
+        (7, 0.0, 18.0, []),
+        (8, 0.0, 18.0, ["+9.0 dB re nominal, added as powers: 0.0 dB too much"]),
+        (8, 0.0, 20.0, []),
+        (1, 8.9, 18.0, []),
+        (1, 9.1, 18.0, ["+9.1 dB re nominal, added as powers: 0.1 dB too much"]),
     ],
 )
-def test_headroom_is_kept_for_what_is_sent_together(
-    sources: int, up_db: float, words: list[str]
+def test_headroom_is_kept_for_what_comes_together(
+    sources: int, up_db: float, room_db: float, words: list[str]
 ) -> None:
     sketch = Sketch()
     names = [f"player {number}" for number in range(sources)]
     for name in names:
         sketch.edge(name, "stream.in", up_db)
-    studio = sketch.studio(
-        sources=[sketch.source(name, name) for name in names],
-        listeners=[sketch.listener("stream", "stream.in", far=True)],
+    studio = replace(
+        sketch.studio(sources=[sketch.source(name, name) for name in names]),
+        ceilings=(ceiling(sketch, "stream.in", room_db),),
     )
-    scope = HouseJudge(studio).scope({}, Bound.LOUDEST)
-    assert [breach.measured for breach in headroom.broken(scope)] == words
+    assert [breach.measured for breach in too_full(studio)] == words
+
+
+def ceiling(sketch: Sketch, node: str, room_db: float) -> Ceiling:
+    return Ceiling(node, (sketch.node(node),), room_db, "as its profile says")
+
+
+def too_full(studio: Studio) -> list[Breach]:
+    return list(headroom.broken(HouseJudge(studio).scope({}, Bound.LOUDEST)))
+
+
+@pytest.mark.parametrize(
+    ("rooms_db", "first"),
+    [
+        ((18.0, 18.0, 18.0), "desk.out"),  # the later two are as full: the first clips
+        ((22.0, 16.0, 18.0), "box.in"),  # the desk has room, the box has the least
+        ((22.0, 22.0, 18.0), "stream.in"),
+        ((18.0, 22.0, 22.0), "desk.out"),
+    ],
+)
+def test_the_jack_that_clips_first_is_named(
+    rooms_db: tuple[float, ...], first: str
+) -> None:
+    """The same level all the way; the first to clip has the least room of its own."""
+    sketch = Sketch()
+    way = ("player", "desk.out", "box.in", "stream.in")
+    for here, there in pairwise(way):
+        sketch.edge(here, there, 12.0 if here == "player" else 0.0)
+    studio = replace(
+        sketch.studio(
+            sources=[sketch.source("player", "player")],
+            listeners=[sketch.listener("stream", "stream.in", far=True)],
+        ),
+        ceilings=tuple(
+            ceiling(sketch, node, room)
+            for node, room in zip(way[1:], rooms_db, strict=True)
+        ),
+    )
+    (breach,) = too_full(studio)
+    assert breach.people == (first, "stream")
+    assert breach.message.startswith(f"{first} clips first")
 
 
 def test_headroom_counts_a_voice_once_and_not_its_microphone_too() -> None:
@@ -394,8 +438,7 @@ def test_headroom_counts_a_voice_once_and_not_its_microphone_too() -> None:
         ],
         listeners=[sketch.listener("stream", "stream.in", far=True)],
     )
+    studio = replace(studio, ceilings=(ceiling(sketch, "stream.in", 18.0),))
     mic = AirGear("mic", Transducer.MICROPHONE, (sketch.node("mic"),), "dome")
-    both = HouseJudge(studio).scope({}, Bound.LOUDEST)
-    once = HouseJudge(replace(studio, air_gear=(mic,))).scope({}, Bound.LOUDEST)
-    assert [b.measured[:8] for b in headroom.broken(both)] == ["+11.0 dB"]
-    assert not list(headroom.broken(once))
+    assert [b.measured[:8] for b in too_full(studio)] == ["+11.0 dB"]
+    assert not too_full(replace(studio, air_gear=(mic,)))

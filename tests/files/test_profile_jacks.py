@@ -5,6 +5,8 @@ Connector facts are common practice, no source.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from bridge.core.jacks import Jack, Level, Patch, Phantom, Wiring
@@ -84,6 +86,7 @@ def test_phantom_power_where_nothing_is_said(words: str, phantom: Phantom) -> No
     ("more", "says"),
     [
         ("level: mic, phantom: needs", "of an input must be none, switched or always"),
+        ("level: digital, most: +18 dBu", '"most" means nothing here'),
         ("level: mic, plug: RCA", '"plug" means nothing here'),
         ("level: loud", 'a line level must be a number with its unit, got "loud"'),
         ("level: +4 dBFS", "must be in -144..0 dBFS"),
@@ -164,6 +167,34 @@ def test_a_cable_that_cannot_be_is_said(cables: tuple[str, ...], rule: str) -> N
     loaded = patched(*cables)
     assert loaded.studio is None
     assert rule in {finding.rule for finding in loaded.findings}
+
+
+# ITU-R BS.645-2, EBU R 68, SMPTE RP 155; 0 dBV is +2.2185 dBu.
+def test_where_a_jack_is_full_follows_from_its_profile(tmp_path: Path) -> None:
+    jacks = {
+        "aligned": "USB, level: -20 dBFS",
+        "usual": "USB, level: digital",
+        "hot": "RCA, level: -10 dBV, most: +6 dBV",
+        "unsaid": "RCA, level: -10 dBV",
+        "taken": "RCA, level: -10 dBV",
+    }
+    lines = (
+        f"  {n}: {{is: input, lanes: 1, connector: {w}}}" for n, w in jacks.items()
+    )
+    text = "profile: box\nkind: computer\nabout: A box.\njacks:\n" + "\n".join(lines)
+    (tmp_path / "box.yaml").write_text(text + "\n")
+    studio = (
+        "studio: Full\nfeeds: {stream: {}}\n"
+        "gear:\n  box: {profile: box, takes: {stream: taken}}\n"
+    )
+    found = load_text(studio.encode(), "x.yaml", Shelf((tmp_path,), Notes())).studio
+    assert found is not None
+    assert {c.jack: (round(c.room_db, 2), c.words) for c in found.ceilings} == {
+        "box.aligned": (20.0, "full at 0 dBFS, nominal -20 dBFS"),
+        "box.usual": (18.0, "full at 0 dBFS, nominal -18 dBFS by EBU R 68"),
+        "box.hot": (16.0, "full at +8.2 dBu, nominal -10 dBV"),
+        "box.taken": (18.0, "full at 0 dBFS, nominal -18 dBFS by EBU R 68"),
+    }
 
 
 # Advice that a studio lives without

@@ -42,12 +42,13 @@ def _breach(
     studio: Studio, listener: Listener, wanted: Source, unwanted: Source
 ) -> Breach:
     shared = _shared_jack(studio, wanted, unwanted)
+    own = unwanted.person is not None and unwanted.person == listener.person
     return Breach(
         rule=RULE,
         harm=1.0,
         message=(
-            f"{listener.name} is to hear {wanted.name} and not {unwanted.name}, "
-            f"but both come on {shared}"
+            f"{listener.name} is to hear {wanted.name} and not "
+            f"{'their own voice' if own else unwanted.name}, but both come on {shared}"
         ),
         measured=f"{wanted.name} and {unwanted.name} share {shared}",
         limit="a lane each",
