@@ -10,7 +10,7 @@ import ipaddress
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
-from typing import Protocol, assert_never
+from typing import TYPE_CHECKING, Protocol, assert_never
 
 from bridge.core.effects import Tell
 from bridge.core.entries import Kept, Question, Record
@@ -30,6 +30,9 @@ from bridge.core.wire import Osc
 from bridge.engine.clock import MonotonicClock
 from bridge.engine.loop import Engine
 from bridge.engine.ports import Port, Witness
+
+if TYPE_CHECKING:
+    from bridge.adapters.osc_frames import Framing
 
 Imagined = Callable[[str, bool], None]
 """Told of an imagined contact: its name, and whether it is driven now."""
@@ -107,11 +110,15 @@ def _port(
         case MidiDevice():
             assert midi is not None
             return midi(connection)
-        case OscPeer(name, host, port, listen):
+        case OscPeer(name, host, port, listen, over):
+            is_ear = name not in driven and listen and _is_literal(host)
+            if over != "udp":
+                framing: Framing = "slip" if over == "tcp slip" else "length"
+                return _over_tcp(connection, framing, is_ear=bool(is_ear))
+            if is_ear:
+                return _button_door(name, host, listen)
             from bridge.adapters.osc import OscPort
 
-            if name not in driven and listen and _is_literal(host):
-                return _button_door(name, host, listen)
             return OscPort(name, host, port, listen=listen)
         case OutputLine(name) | InputLine(name) if imagined is not None:
             from bridge.adapters.imagined import ImaginedContact
@@ -133,9 +140,25 @@ def _button_door(name: str, sender: str, listen: int) -> Port:
     """Something that only sends: it is never spoken to, so it is never "not there"."""
     from bridge.adapters.osc_door import OscDoor
 
+    return OscDoor(name, listen, host=_where_heard(sender), allow=(sender,))
+
+
+def _over_tcp(peer: OscPeer, framing: Framing, *, is_ear: bool) -> Port:
+    """Gear that we connect to, or a button that connects to us."""
+    if is_ear:
+        from bridge.adapters.osc_tcp_door import OscTcpDoor
+
+        where, allow = _where_heard(peer.host), (peer.host,)
+        return OscTcpDoor(peer.name, peer.listen, framing, host=where, allow=allow)
+    from bridge.adapters.osc_tcp import OscTcpPort
+
+    return OscTcpPort(peer.name, peer.host, peer.port, framing)
+
+
+def _where_heard(sender: str) -> str:
+    """The address of ours at which a sender, a literal address, can be heard."""
     local = ipaddress.ip_address(sender).is_loopback
-    host = sender if local else "::" if ":" in sender else "0.0.0.0"
-    return OscDoor(name, listen, host=host, allow=(sender,))
+    return sender if local else "::" if ":" in sender else "0.0.0.0"
 
 
 def _has_midi(connections: Iterable[Connection]) -> bool:

@@ -11,9 +11,10 @@ import asyncio
 from collections.abc import Callable
 from typing import Final
 
+from bridge.adapters.lookup import Lookup
 from bridge.adapters.osc_codec import NOTHING, Dropped, decode, encode
 from bridge.adapters.presence import Adapter, in_words
-from bridge.adapters.udp import Address, Udp, any_local, plain, resolve
+from bridge.adapters.udp import Address, Udp, any_local, plain
 from bridge.core.wire import Message, Osc
 from bridge.engine.ports import Deliver
 
@@ -24,10 +25,6 @@ milliseconds on the studio's own network; a press waits this long at start only.
 AGAIN_S: Final = 1.0
 """Between two attempts while the gear is lost: quick for a person who plugs it in,
 and 16 bytes a second are no load."""
-
-RESOLVE_S: Final = 2.0
-"""How long a name may take to resolve. Names on the studio's own network take
-milliseconds; an absent name server would otherwise hold the start for half a minute."""
 
 
 class OscPort(Adapter):
@@ -45,7 +42,7 @@ class OscPort(Adapter):
         self._peer: Address | None = None
         self._timer: asyncio.TimerHandle | None = None
         self._settling: asyncio.Task[None] | None = None
-        self._lookup: asyncio.Task[str] | None = None
+        self._lookup = Lookup(host)
 
     async def open(self, deliver: Deliver) -> None:
         """Resolve, bind and ask; says `Found` after a grace, or `Lost`."""
@@ -68,19 +65,19 @@ class OscPort(Adapter):
         self._presence.hush()
         if self._timer is not None:
             self._timer.cancel()
-        running = [task for task in (self._settling, self._lookup) if task is not None]
-        for task in running:
-            task.cancel()
-        await asyncio.gather(*running, return_exceptions=True)
+        if self._settling is not None:
+            self._settling.cancel()
+            await asyncio.gather(self._settling, return_exceptions=True)
+        await self._lookup.close()
         self._udp.close()
-        self._peer = self._settling = self._lookup = None
+        self._peer = self._settling = None
 
     # Coming and going
 
     async def _settle(self) -> None:
         """Get the gear's address and a socket, then ask; try again if that fails."""
         try:
-            host = await self._resolved()
+            host = await self._lookup.find()
             if not self._udp.port:
                 await self._open_socket(host)
         except (OSError, ValueError) as error:
@@ -88,18 +85,6 @@ class OscPort(Adapter):
         else:
             self._peer = (host, self._port)
             self._ask()
-
-    async def _resolved(self) -> str:
-        """Wait for the one look-up under way; its thread cannot be ended early."""
-        if self._lookup is None:
-            loop = asyncio.get_running_loop()
-            self._lookup = loop.create_task(resolve(self._host))
-        done, _ = await asyncio.wait([self._lookup], timeout=RESOLVE_S)
-        if not done:
-            msg = "the name server does not answer"
-            raise TimeoutError(msg)
-        lookup, self._lookup = self._lookup, None
-        return lookup.result()
 
     async def _open_socket(self, host: str) -> None:
         try:

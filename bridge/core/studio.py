@@ -296,15 +296,18 @@ class MidiDevice:
 
 @dataclass(frozen=True, slots=True)
 class OscPeer:
-    """A device that speaks OSC over UDP.
+    """A device that speaks OSC.
 
     listen: our own port that it sends to; 0 if it answers to where we asked from.
+    over: "udp"; "tcp", with the length before each packet; or "tcp slip". Over TCP we
+    connect to gear, and whatever only sends connects to us.
     """
 
     name: str
     host: str
     port: int
     listen: int = 0
+    over: str = "udp"
 
 
 @dataclass(frozen=True, slots=True)

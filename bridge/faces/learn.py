@@ -50,6 +50,7 @@ class Wire:
     nth: int | None = None
     sender: str | None = None
     listen: int | None = None
+    over: str = "udp"
     line: str | None = None
     chip: str | None = None
 
@@ -69,7 +70,7 @@ class Wire:
         if self.sender is None or self.listen is None:
             msg = "an OSC button needs both the sender's address and our port"
             raise CouldNotRunError(msg, "--sender 192.168.4.30 --listen 9001")
-        return OscPeer("button", self.sender, 0, self.listen)
+        return OscPeer("button", self.sender, 0, self.listen, self.over)
 
 
 def learn(wire: Wire, name: str, presses: int, seconds: float, say: Say) -> Outcome:
@@ -215,6 +216,8 @@ def _from(found: Learned, wire: Wire) -> Iterator[str]:
         yield f"osc: {which}"
         yield f"sender: {wire.sender}"
         yield f"listen: {wire.listen}"
+        if wire.over != "udp":
+            yield f"over: {wire.over}"
     else:
         yield f"line: {wire.line}"
         if wire.chip is not None:

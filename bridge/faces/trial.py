@@ -36,6 +36,7 @@ class Address:
 
     midi: str | None = None
     osc: str | None = None
+    over: str = "udp"
 
     def connection(self) -> Connection:
         """The connection to send to. Raises CouldNotRunError."""
@@ -48,7 +49,7 @@ class Address:
         if not host or not port.isdecimal() or not 1 <= int(port) <= 65535:
             msg = f'"{self.osc}" is not an address and a port'
             raise CouldNotRunError(msg, "write it like 192.168.4.20:9000")
-        return OscPeer(GEAR, host, int(port))
+        return OscPeer(GEAR, host, int(port), over=self.over)
 
 
 def trial(

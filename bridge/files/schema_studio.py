@@ -35,6 +35,12 @@ from bridge.files.shapes import (
 from bridge.files.studio_limits import limits_schema
 from bridge.files.tree import Text
 
+OVER = ("udp", "tcp", "tcp slip")
+OVER_ABOUT = (
+    "how its OSC goes: udp if not said, tcp with the length before each packet "
+    "(OSC 1.0), or tcp slip (OSC 1.1)"
+)
+
 
 def _scene_schema() -> Schema:
     value: Schema = {"type": "string"}
@@ -135,6 +141,7 @@ class GearPart:
         Whole(1, 65535, "a port"),
         "our own UDP port, if it answers to a fixed one",
     )
+    over: Said[str] | None = maybe("over", Choice(OVER), OVER_ABOUT)
     line: Said[int | str] | None = maybe(
         "line", Line(), "the contact line that we drive"
     )
@@ -201,8 +208,9 @@ class SourcePart:
     osc: Text | None = maybe("osc", Words(), "the OSC address, such as /pedal")
     sender: Text | None = maybe("sender", Words(), "the network address that sends it")
     listen: Said[int] | None = maybe(
-        "listen", Whole(1, 65535, "a port"), "the UDP port of ours that it is sent to"
+        "listen", Whole(1, 65535, "a port"), "the port of ours that it is sent to"
     )
+    over: Said[str] | None = maybe("over", Choice(OVER), OVER_ABOUT)
     line: Said[int | str] | None = maybe(
         "line", Line(), "the contact line it is wired to"
     )

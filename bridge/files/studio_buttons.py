@@ -119,8 +119,9 @@ def _key(
     if part.midi and given - {"midi", "nth", "channel"} == {"note"} and part.note:
         port = ports.midi(name, part.midi, part.nth)
         return (port, "midi", bytes((NOTE_ON | channel, part.note.value))), 1.0
-    if part.osc and part.sender and part.listen and len(given) == 3:
-        heard = ports.osc_sender(name, part.sender, part.listen)
+    osc = given - {"over"} == {"osc", "sender", "listen"}
+    if osc and part.osc and part.sender and part.listen:
+        heard = ports.osc_sender(name, part.sender, part.listen, part.over)
         return None if heard is None else ((heard, "osc", part.osc.value), 0.5)
     if part.line and given <= {"line", "chip"}:
         return (ports.input(name, part.line, part.chip), "line", ""), 1.0
@@ -145,6 +146,7 @@ def _given(part: SourcePart) -> set[str]:
         "osc": part.osc,
         "sender": part.sender,
         "listen": part.listen,
+        "over": part.over,
         "line": part.line,
         "chip": part.chip,
     }

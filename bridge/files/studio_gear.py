@@ -43,7 +43,7 @@ NEEDED_BY: dict[str, tuple[str, ...]] = {
 
 SPEAKS_KEYS: dict[str, tuple[str, ...]] = {
     "midi": ("midi", "nth"),
-    "osc": ("osc", "listen"),
+    "osc": ("osc", "listen", "over"),
     "line": ("line", "chip", "released"),
 }
 """How gear is reached, by what its profile speaks; the first key is needed."""
@@ -190,6 +190,7 @@ def _given(part: GearPart) -> dict[str, Place]:
         "nth": part.nth,
         "osc": part.osc,
         "listen": part.listen,
+        "over": part.over,
         "line": part.line,
         "chip": part.chip,
         "released": part.released,
@@ -226,7 +227,7 @@ def _port(
     if gear.midi and profile.speaks == "midi":
         return ports.midi(name, gear.midi, gear.nth, profile.spacing_ms)
     if gear.osc and profile.speaks == "osc":
-        return ports.osc(name, gear.osc, gear.listen) or name
+        return ports.osc(name, gear.osc, gear.listen, gear.over) or name
     if gear.line and profile.speaks == "line":
         high = gear.released is not None and gear.released.value == "high"
         return ports.output(name, gear.line, gear.chip, released_high=high)

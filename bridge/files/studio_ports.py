@@ -7,6 +7,7 @@ share one connection, which bears the name of the first; a contact line has one 
 from __future__ import annotations
 
 import re
+from ipaddress import ip_address
 
 from bridge.core.finding import Place
 from bridge.core.studio import (
@@ -22,6 +23,9 @@ from bridge.files.tree import Text
 
 CHIP = "gpiochip0"
 """The chip of a line that does not name one: the header pins of most small boards."""
+
+UDP = "udp"
+"""How OSC goes unless the file says otherwise."""
 
 _HOST = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9.-]{0,252}[A-Za-z0-9])?|[0-9A-Fa-f:]+")
 _ADDRESS = re.compile(r"(?P<host>[^\s/]+):(?P<port>[0-9]{1,5})")
@@ -44,7 +48,13 @@ class Ports:
         made = MidiDevice(name, device.value, spacing_ms, which)
         return self._once(("midi", device.value, which), made)
 
-    def osc(self, name: str, address: Text, listen: Said[int] | None) -> str | None:
+    def osc(
+        self,
+        name: str,
+        address: Text,
+        listen: Said[int] | None,
+        over: Said[str] | None = None,
+    ) -> str | None:
         """Return the name of the connection to gear that speaks OSC."""
         hit = _ADDRESS.fullmatch(address.value)
         if hit is None or not _is_host(hit["host"]) or not _is_port(hit["port"]):
@@ -57,10 +67,26 @@ class Ports:
             )
             return None
         host, port = hit["host"].strip("[]"), int(hit["port"])
-        local = listen.value if listen else 0
-        return self._once(("osc", host, port), OscPeer(name, host, port, local))
+        local, way = listen.value if listen else 0, over.value if over else UDP
+        if listen is not None and way != UDP:
+            self.notes.error(
+                "key-out-of-place",
+                f'{name}: "listen" means nothing here',
+                listen.place,
+                note="over TCP answers come back on the same connection",
+                cure="leave listen: out",
+            )
+            return None
+        made = OscPeer(name, host, port, local, way)
+        return self._once(("osc", host, port, way), made)
 
-    def osc_sender(self, name: str, sender: Text, listen: Said[int]) -> str | None:
+    def osc_sender(
+        self,
+        name: str,
+        sender: Text,
+        listen: Said[int],
+        over: Said[str] | None = None,
+    ) -> str | None:
         """Return the name of the connection to something that only sends OSC."""
         if not _is_host(sender.value):
             self.notes.error(
@@ -70,9 +96,17 @@ class Ports:
                 cure="write it like 192.168.4.21, without a port",
             )
             return None
-        port = listen.value
-        made = OscPeer(name, sender.value, port, port)
-        return self._once(("osc from", sender.value, port), made)
+        port, way = listen.value, over.value if over else UDP
+        if way != UDP and not _is_literal(sender.value):
+            self.notes.error(
+                "wrong-value",
+                f'over TCP this must be an address in numbers, got "{sender.value}"',
+                sender.place,
+                cure="write it like 192.168.4.21",
+            )
+            return None
+        made = OscPeer(name, sender.value, port, port, way)
+        return self._once(("osc from", sender.value, port, way), made)
 
     def output(
         self,
@@ -124,6 +158,14 @@ def missing(notes: Notes, what: str, key: str, place: Place, example: str) -> No
 
 def _is_host(text: str) -> bool:
     return _HOST.fullmatch(text.strip("[]")) is not None
+
+
+def _is_literal(text: str) -> bool:
+    try:
+        ip_address(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _is_port(text: str) -> bool:

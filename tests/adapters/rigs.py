@@ -22,6 +22,9 @@ from bridge.adapters.midi_alsa import AlsaBackend
 from bridge.adapters.osc import OscPort
 from bridge.adapters.osc_codec import NOTHING, decode, encode
 from bridge.adapters.osc_door import OscDoor
+from bridge.adapters.osc_frames import Framing, frames
+from bridge.adapters.osc_tcp import OscTcpPort
+from bridge.adapters.osc_tcp_door import OscTcpDoor
 from bridge.core.wire import Contact, Message, Midi, Osc
 from bridge.engine.ports import Port
 from tests.fakes import jack
@@ -35,6 +38,7 @@ from tests.fakes.midi_backend import FakeBackend
 from tests.fakes.osc import FakeOscPort
 from tests.fakes.port import FakePort
 from tests.fakes.programs import Program
+from tests.fakes.tcp_peer import TcpPeer, caller, tcp_peer, tcp_port_with_nobody
 from tests.fakes.udp_peer import UdpPeer, port_with_nobody, udp_peer
 
 HAS_ALSA = SEQUENCER.exists()
@@ -159,6 +163,71 @@ async def osc_door() -> AsyncIterator[Rig]:
 
     with stack:
         port = OscDoor("it", number)
+        yield Rig(port, None, None, LEVEL, say, lever(stack.close), None)
+
+
+@contextlib.asynccontextmanager
+async def _osc_over_tcp(framing: Framing) -> AsyncIterator[Rig]:
+    """Gear that accepts a connection; unplugged, it hangs up and listens no more."""
+    number = tcp_port_with_nobody()
+    stack = contextlib.ExitStack()
+    peer: list[TcpPeer] = []
+    packet, answer = encode(SWITCH), encode(LEVEL)
+    assert isinstance(packet, bytes)
+    assert isinstance(answer, bytes)
+
+    async def plug() -> None:
+        peer.append(stack.enter_context(tcp_peer(number)))
+
+    async def unplug() -> None:
+        if peer[-1].is_free:
+            await peer[-1].accept()
+        stack.close()
+
+    async def received() -> Message:
+        if peer[-1].is_free:
+            await peer[-1].accept()
+        data = await peer[-1].read(len(frames(framing).framed(packet)))
+        (whole,) = frames(framing).feed(data)
+        assert isinstance(whole, bytes)
+        (message,) = decode(whole, "it")
+        assert isinstance(message, Osc)
+        return message
+
+    async def say() -> None:
+        await peer[-1].say(frames(framing).framed(answer))
+
+    port = OscTcpPort("it", "127.0.0.1", number, framing)
+    with stack:
+        yield Rig(port, SWITCH, received, LEVEL, say, plug, unplug)
+
+
+def osc_over_tcp() -> AbstractAsyncContextManager[Rig]:
+    return _osc_over_tcp("length")
+
+
+def osc_over_slip() -> AbstractAsyncContextManager[Rig]:
+    return _osc_over_tcp("slip")
+
+
+@contextlib.asynccontextmanager
+async def osc_tcp_door() -> AsyncIterator[Rig]:
+    """A port for buttons; absent while another program has it."""
+    stack = contextlib.ExitStack()
+    number = tcp_port_with_nobody()
+    stack.enter_context(tcp_peer(number))
+    packet = encode(LEVEL)
+    assert isinstance(packet, bytes)
+    port = OscTcpDoor("it", number, "slip", host="127.0.0.1", allow=("127.0.0.1",))
+
+    async def say() -> None:
+        if port._server is None:
+            return  # a closed port refuses, as it must
+        async with caller(number) as button:
+            loop = asyncio.get_running_loop()
+            await loop.sock_sendall(button, frames("slip").framed(packet))
+
+    with stack:
         yield Rig(port, None, None, LEVEL, say, lever(stack.close), None)
 
 
@@ -312,6 +381,9 @@ RIGS: dict[str, Callable[[], AbstractAsyncContextManager[Rig]]] = {
     "fake pedal": fake_pedal,
     "osc over udp": osc_over_udp,
     "osc door": osc_door,
+    "osc over tcp": osc_over_tcp,
+    "osc over slip": osc_over_slip,
+    "osc tcp door": osc_tcp_door,
     "midi on a bench": midi_on_a_bench,
     "midi over alsa": midi_over_alsa,
     **({"midi over jack": midi_over_jack} if HAS_RTMIDI else {}),

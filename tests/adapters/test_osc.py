@@ -7,7 +7,7 @@ from selectors import SelectorKey
 
 import pytest
 
-from bridge.adapters import osc
+from bridge.adapters import lookup, osc
 from bridge.adapters.osc import OscPort
 from bridge.adapters.osc_codec import NOTHING, encode
 from bridge.core.wire import Midi, Osc
@@ -179,8 +179,8 @@ async def test_a_name_server_that_is_silent_does_not_hold_the_service(
         await until(lambda: False)
         return host
 
-    monkeypatch.setattr(osc, "resolve", silent)
-    monkeypatch.setattr(osc, "RESOLVE_S", 0.01)
+    monkeypatch.setattr(lookup, "resolve", silent)
+    monkeypatch.setattr(lookup, "RESOLVE_S", 0.01)
     monkeypatch.setattr(osc, "AGAIN_S", 0.01)
     port = OscPort("desk", "desk.local", 9)
     async with opened(port) as inbox:

@@ -1,8 +1,8 @@
 """What every port keeps, fake or real: one suite over all of them.
 
-Real are OSC over loopback sockets, MIDI over a JACK server of our own, and MIDI over
-ALSA's sequencer where the machine has one. Everywhere, ALSA and GPIO also run over a
-stand-in of the library's one object, in tests/fakes/midi_alsa.py and contacts.py.
+Real are OSC over loopback sockets (UDP and TCP), MIDI over a JACK server of our own,
+and MIDI over ALSA's sequencer where the machine has one. Everywhere, ALSA and GPIO also
+run over a stand-in of the library's one object, in tests/fakes.
 """
 
 import asyncio
@@ -11,7 +11,14 @@ from itertools import pairwise
 
 import pytest
 
-from bridge.adapters import contacts, midi, osc, osc_door
+from bridge.adapters import (
+    contacts,
+    midi,
+    osc,
+    osc_door,
+    osc_tcp,
+    osc_tcp_door,
+)
 from bridge.core.wire import Contact, Message, Midi, Osc
 from bridge.engine.ports import Found, Heard, Lost, PortGone
 from tests.adapters.rigs import RIGS, Rig
@@ -27,7 +34,7 @@ EVERYTHING = (Midi("it", b"\xb0\x07\x40"), Osc("it", "/a", (1,)), Contact("it", 
 @pytest.fixture(autouse=True)
 def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     """Look for what is absent more often than in life."""
-    for adapter in (osc, osc_door, midi, contacts):
+    for adapter in (osc, osc_door, osc_tcp, osc_tcp_door, midi, contacts):
         monkeypatch.setattr(adapter, "AGAIN_S", 0.05)
 
 

@@ -449,6 +449,14 @@ def test_two_pads_of_one_device_share_its_connection(harbour: Studio) -> None:
     assert devices == ["Desk MIDI 1", "Monitor Controller", "Pedal", "Pads"]
 
 
+def test_gear_may_be_spoken_to_over_tcp(tmp_path: Path) -> None:
+    over = 'desk-osc, osc: "192.168.4.20:9000", over: tcp slip'
+    text = EXAMPLE.replace('desk-control-change, midi: "Desk MIDI 1"', over)
+    studio = whole(load_text(tmp_path, text))
+    peer = OscPeer("desk", "192.168.4.20", 9000, over="tcp slip")
+    assert studio.connections[0] == peer
+
+
 def test_every_kind_of_connection(tmp_path: Path) -> None:
     text = EXAMPLE.replace(
         'desk-control-change, midi: "Desk MIDI 1"',
@@ -456,6 +464,8 @@ def test_every_kind_of_connection(tmp_path: Path) -> None:
     ).replace("line: 17}", "line: GPIO17, chip: pinctrl-rp1, released: high}")
     text += (
         "  far pedal:\n    from: {osc: /pedal, sender: 10.0.0.7, listen: 9721}\n"
+        "    tap: phones\n"
+        "  deck:\n    from: {osc: /deck, sender: 10.0.0.8, listen: 9721, over: tcp}\n"
         "    tap: phones\n"
         "  switch:\n    from: {line: 27}\n    contact: normally closed\n"
         "    tap: phones\n    hold after: 1 s\n    lockout: 20 ms\n"
@@ -466,9 +476,10 @@ def test_every_kind_of_connection(tmp_path: Path) -> None:
         OutputLine("changeover", "pinctrl-rp1", "GPIO17", released_high=True),
         MidiDevice("pedal", "Pedal"),
         OscPeer("far pedal", "10.0.0.7", 9721, 9721),
+        OscPeer("deck", "10.0.0.8", 9721, 9721, "tcp"),
         InputLine("switch", "gpiochip0", 27),
     )
-    far, switch = studio.buttons[1:]
+    far, _, switch = studio.buttons[1:]
     assert far.key == ("far pedal", "osc", "/pedal")
     assert switch.key == ("switch", "line", "")
     assert (switch.inverted, switch.hold_ms, switch.lockout_ms) == (True, 1000.0, 20.0)

@@ -113,6 +113,7 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--nth", type=int, help="which of several of that name")
     parser.add_argument("--sender", metavar="ADDRESS", help="what sends it over OSC")
     parser.add_argument("--listen", type=int, metavar="PORT", help="our port for it")
+    _add_over(parser)
     parser.add_argument("--line", help="the contact line it is wired to")
     parser.add_argument("--chip", help="the chip of that line")
     parser.add_argument(
@@ -126,10 +127,15 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seconds", type=float, default=60.0, help="at most; 60")
 
 
+def _add_over(parser: argparse.ArgumentParser) -> None:
+    ways = ("udp", "tcp", "tcp slip")
+    parser.add_argument("--over", choices=ways, default="udp", help="how OSC goes")
+
+
 def _learn(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     from bridge.faces.learn import Wire, learn
 
-    wires = ("midi", "nth", "sender", "listen", "line", "chip")
+    wires = ("midi", "nth", "sender", "listen", "over", "line", "chip")
     wire = Wire(**{name: getattr(args, name) for name in wires})
     say = (lambda _: None) if args.json else terminal.say
     if args.desk is not None:
@@ -145,12 +151,13 @@ def _add_try(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("value", metavar="VALUE", help="on, off, a position, a level")
     parser.add_argument("--midi", metavar="NAME", help="the gear's MIDI device")
     parser.add_argument("--osc", metavar="HOST:PORT", help="the gear's OSC address")
+    _add_over(parser)
 
 
 def _try(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     from bridge.faces.trial import Address, trial
 
-    address = Address(args.midi, args.osc)
+    address = Address(args.midi, args.osc, args.over)
     return trial(args.profile, args.control, args.value, address, terminal.ask)
 
 
