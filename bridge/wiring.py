@@ -7,6 +7,7 @@ service is small and starts quickly.
 from __future__ import annotations
 
 import ipaddress
+import socket
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
@@ -82,22 +83,37 @@ def service_for(
     return Engine(machine, ports, clock, manager, record, changed, witness)
 
 
+def take_door(studio: Studio) -> socket.socket:
+    """Take the service's own address. Raises OSError if another program has it.
+
+    Done before anything else is opened: two services must never drive one desk.
+    """
+    from bridge.adapters.udp import bound
+
+    return bound(DOOR_HOST, studio.door_port)
+
+
+def door_at(taken: socket.socket) -> Port:
+    """The service's own door, at the address that `take_door` gave."""
+    from bridge.adapters.osc_door import OscDoor
+
+    host, port = taken.getsockname()
+    return OscDoor(DOOR, port, host=host, taken=taken)
+
+
 def build_ports(studio: Studio, imagined: Imagined | None) -> tuple[Port, ...]:
-    """A port for each connection of the studio, and the service's own door last.
+    """A port for each connection of the studio.
 
     imagined: contacts drive nothing but tell this; None for real ones.
     Call it before the event loop runs: it looks at what this computer has.
     """
-    from bridge.adapters.osc_door import OscDoor
-
     midi = _midi_maker() if _has_midi(studio.connections) else None
     driven = {
         port for control in studio.controls.values() for port in ports_of(control)
     }
-    ports = [
+    return tuple(
         _port(connection, midi, driven, imagined) for connection in studio.connections
-    ]
-    return (*ports, OscDoor(DOOR, studio.door_port, host=DOOR_HOST))
+    )
 
 
 def _port(

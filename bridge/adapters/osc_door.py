@@ -7,6 +7,7 @@ There is no way to stop the service from here.
 
 import asyncio
 import json
+import socket
 from collections.abc import Callable
 from typing import Final
 
@@ -36,6 +37,7 @@ class OscDoor(Adapter):
     """A local UDP address that anyone on the allow list may knock at.
 
     `listen` 0 lets the system choose (see `port`); `allow` holds literal addresses.
+    `taken`: a socket (see `udp.bound`) that has the address already; ours to close.
     """
 
     def __init__(
@@ -45,8 +47,9 @@ class OscDoor(Adapter):
         *,
         host: str = "127.0.0.1",
         allow: tuple[str, ...] = LOOPBACK,
+        taken: socket.socket | None = None,
     ) -> None:
-        self._host, self._listen = host, listen
+        self._host, self._listen, self._taken = host, listen, taken
         self._allow = frozenset(plain(address) for address in allow)
         super().__init__(name)
         self._rate = RateLimit()
@@ -83,7 +86,10 @@ class OscDoor(Adapter):
 
     async def _take_address(self) -> None:
         try:
-            await self._udp.open(self._host, self._listen)
+            if self._taken is not None:
+                await self._udp.use(self._taken)
+            else:
+                await self._udp.open(self._host, self._listen)
         except (OSError, ValueError) as error:
             self._presence.lost(
                 f"OSC port {self._listen} at {self._host} cannot be opened "

@@ -40,11 +40,11 @@ class Udp(asyncio.DatagramProtocol):
 
     async def open(self, host: str, port: int) -> None:
         """Bind to a literal address; port 0 lets the system choose. Raises OSError."""
-        family = family_of(host)
-        sock = socket.socket(family, socket.SOCK_DGRAM | socket.SOCK_NONBLOCK)
+        await self.use(bound(host, port))
+
+    async def use(self, sock: socket.socket) -> None:
+        """Go by this socket (see `bound`) from now on; it is ours to close."""
         try:
-            _ask_for_refusals(sock, family)
-            sock.bind((host, port))
             loop = asyncio.get_running_loop()
             transport, _ = await loop.create_datagram_endpoint(lambda: self, sock=sock)
         except BaseException:
@@ -103,6 +103,19 @@ class Udp(asyncio.DatagramProtocol):
     def resume_writing(self) -> None:
         """Take packets again."""
         self._is_full = False
+
+
+def bound(host: str, port: int) -> socket.socket:
+    """Take a literal address; port 0 lets the system choose. Raises OSError."""
+    family = family_of(host)
+    sock = socket.socket(family, socket.SOCK_DGRAM | socket.SOCK_NONBLOCK)
+    try:
+        _ask_for_refusals(sock, family)
+        sock.bind((host, port))
+    except BaseException:
+        sock.close()
+        raise
+    return sock
 
 
 def _ask_for_refusals(sock: socket.socket, family: socket.AddressFamily) -> None:

@@ -100,7 +100,7 @@ def port_of(connection: Connection) -> Port:
 
     Call it before the event loop runs: it looks at what this computer has.
     """
-    port, *_ = build_ports(_bare(connection), None)
+    (port,) = build_ports(_bare(connection), None)
     return port
 
 

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import errno
 import json
 import os
 import signal
+import socket
 import sys
 import time
 from collections import deque
@@ -23,18 +25,19 @@ from typing import TYPE_CHECKING
 from bridge.core.effects import Tell
 from bridge.core.finding import Severity, in_file_order
 from bridge.core.proof import prove
+from bridge.core.studio import Studio
 from bridge.engine.loop import Engine
 from bridge.engine.ports import Port
 from bridge.faces.check import last_line, proved_data
 from bridge.faces.console import Console
 from bridge.faces.opened import Opened, found_outcome, opened
-from bridge.faces.outcome import VERSION, Exit, Outcome
+from bridge.faces.outcome import VERSION, CouldNotRunError, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
 from bridge.faces.records import json_line, plain_line, text_line
 from bridge.faces.report import WIDTH
 from bridge.faces.scribe import Scribe, journal_path
 from bridge.files.studio import load
-from bridge.wiring import build_ports, open_journal, service_for
+from bridge.wiring import build_ports, door_at, open_journal, service_for, take_door
 
 if TYPE_CHECKING:  # the service without a panel must not need what serves it
     from bridge.faces.panel.beside import Beside
@@ -44,7 +47,8 @@ SWITCH_S = 0.0005
 Python's own 5 ms a press waited 5 ms in the median beside a busy thread, with this one
 20 microseconds."""
 
-NOT_RUN = "not run: nothing was opened and nothing was sent"
+NOT_OPENED = "nothing was opened and nothing was sent"
+NOT_RUN = f"not run: {NOT_OPENED}"
 
 
 def run(
@@ -70,27 +74,46 @@ def run(
     if any(finding.severity is Severity.ERROR for finding in findings):
         return found_outcome(findings, studio.sources, NOT_RUN, width=width)
     beside = None
-    if where is not None:
-        from bridge.faces.panel.beside import Beside
+    with contextlib.ExitStack() as held:
+        door = held.enter_context(_taken_door(studio.studio))
+        if where is not None:
+            from bridge.faces.panel.beside import Beside
 
-        beside = Beside(where, load(path), proof, renew=new_token)
-        beside.prepare()
-    sys.setswitchinterval(SWITCH_S)
-    console = Console(sys.stdout)
-    try:
+            beside = Beside(where, load(path), proof, renew=new_token)
+            beside.prepare(held)
+        sys.setswitchinterval(SWITCH_S)
+        console = Console(sys.stdout)
+        held.callback(console.close)
         if not as_json:
             last = last_line(proof, findings)
             found = found_outcome(findings, studio.sources, last, width=width)
             console.say(found.text)
         talker = Talker(console, as_json=as_json, beside=beside)
         imagined = talker.imagined if imagine_contacts else None
-        ports = build_ports(studio.studio, imagined)
+        ports = (*build_ports(studio.studio, imagined), door_at(door))
         with talker.keeping(studio, journal_path(journal)):
             asyncio.run(_served(studio, ports, talker, beside))
         talker.changed()
-    finally:
-        console.close()
     return Outcome(Exit.FINE, "", {"proved": proved_data(proof)})
+
+
+def _taken_door(studio: Studio) -> socket.socket:
+    """The service's own address, before anything is opened. Raises CouldNotRunError."""
+    try:
+        return take_door(studio)
+    except OSError as error:
+        port = studio.door_port
+        is_taken = error.errno == errno.EADDRINUSE
+        what = "is taken" if is_taken else f"cannot be had ({error.strerror})"
+        why = f"the service's own door, UDP port {port} of this machine, {what}"
+        if is_taken:
+            why += ": this or another studio's service runs here already"
+        other = f"service: {{port: {port + 1 if port < 65535 else 9720}}}"
+        cure = f"give this studio a door of its own in its file: {other}"
+        if is_taken:
+            cure = f"end that service first (one desk, one service), or {cure}"
+        why += f"; {NOT_OPENED}"
+        raise CouldNotRunError(why, cure) from error
 
 
 class Talker:

@@ -376,3 +376,32 @@ def test_a_reader_that_goes_away_does_not_stop_the_service(
         assert treadle("go", place.file, scene).returncode == 0
     assert on(desk) == PHONES
     assert child.end() == 0
+
+
+# Two services
+
+
+def test_a_second_service_is_refused_before_anything_is_opened_or_sent(
+    tmp_path: Path, place: Place, desk: SimulatedDesk
+) -> None:
+    journal = tmp_path / "journal.db"
+    with running(place.file) as service, listening() as sock:
+        service.up()
+        (tmp_path / "second").mkdir()
+        second = observatory(tmp_path / "second", desk=sock.getsockname()[1])
+        text = second.file.read_text().replace(str(second.door), str(place.door))
+        second.file.write_text(text)
+        begun = desk.state()
+        done = treadle("run", second.file, "--journal", str(journal))
+        assert (done.returncode, done.stdout) == (2, "")
+        assert done.stderr.startswith(
+            f"error: the service's own door, UDP port {place.door} of this machine, is "
+            "taken: this or another studio's service runs here already; nothing was "
+            "opened and nothing was sent\n  cure: end that service first"
+        )
+        assert f"service: {{port: {place.door + 1}}}" in done.stderr
+        assert not journal.exists()
+        assert desk.state() == begun
+        assert packets(sock) == []
+        oscsend(place.pedal, PEDAL, "i", 1)  # the first one goes on as before
+        service.until("arrived", scene="phones")

@@ -25,6 +25,7 @@ from bridge.faces.panel.keys import Keys
 from bridge.faces.panel.known import known_of
 from bridge.faces.panel.looks import SetUp
 from bridge.faces.panel.panel import Panel
+from bridge.faces.panel.server import bound
 from bridge.faces.panel.where import Where, read_where
 from bridge.files.studio import load
 from tests.fakes.bench import FakeBench
@@ -135,6 +136,7 @@ class Rig:
         bench = FakeBench(self.studio, told)
         opening = panel_at(
             self.where,
+            bound(self.where),
             self.studio,
             self.set_up,
             bench,

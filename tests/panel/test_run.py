@@ -17,7 +17,8 @@ from bridge.faces.panel.choice import panel_place
 from bridge.faces.panel.where import Where
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
-from tests.fakes.panel_run import ROOT, running, tap
+from tests.fakes.panel_run import ROOT, running, studio_file, tap
+from tests.fakes.udp_peer import port_with_nobody
 from tests.panel.conftest import Open
 
 PATIENCE_S = 30.0
@@ -64,7 +65,10 @@ def test_it_stops_in_good_order_while_pages_are_open(tmp_path: Path) -> None:
 
 def test_a_place_that_is_taken_is_said(tmp_path: Path) -> None:
     with running(tmp_path) as run:
-        file = tmp_path / "studio.yaml"
+        other = tmp_path / "other"
+        other.mkdir()
+        door, pedal = port_with_nobody(), port_with_nobody()
+        file = studio_file(other, port_with_nobody(), door, pedal)
         command = [sys.executable, "-m", "bridge", "run", str(file)]
         place = f"127.0.0.1:{run.port}"
         done = subprocess.run(

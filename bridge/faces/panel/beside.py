@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import socket
 import time
 from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass, field
@@ -17,6 +18,7 @@ from bridge.faces.panel.keys import Keys
 from bridge.faces.panel.known import known_of
 from bridge.faces.panel.notice import notice, outer_address, own_addresses
 from bridge.faces.panel.panel import Panel
+from bridge.faces.panel.server import bound
 from bridge.faces.panel.snapshot import Snapshot, look_at
 from bridge.faces.panel.where import Where
 from bridge.files.studio import Loaded
@@ -52,10 +54,22 @@ class Beside:
     _keys: Keys | None = None
     _token: str | None = None
     _panel: Panel | None = None
+    _listening: socket.socket | None = None
     _early: list[tuple[Tell, float]] = field(default_factory=list)
 
-    def prepare(self) -> None:
-        """Read or make the token; nothing is open yet. Raises CouldNotRunError."""
+    def prepare(self, held: contextlib.ExitStack) -> None:
+        """Take the place, then read or make the token. Raises CouldNotRunError.
+
+        held: lets go of the place in the end.
+        """
+        try:
+            self._listening = held.enter_context(bound(self.where))
+        except OSError as error:
+            what = error.strerror or error
+            why = f"the panel cannot be served at {self.where.url()}: {what}"
+            cure = "see that no other program has this place, or name another: "
+            cure += "--panel HOST:PORT"
+            raise CouldNotRunError(why, cure) from error
         if self.where.is_open:
             return
         path = keys_path()
@@ -83,15 +97,17 @@ class Beside:
     async def open(
         self, engine: Engine, say: Callable[[str], None]
     ) -> AsyncIterator[None]:
-        """Serve the panel while the block runs. Raises CouldNotRunError."""
-        studio = self.loaded.studio
+        """Serve the panel while the block runs; `prepare` has taken its place."""
+        studio, listening = self.loaded.studio, self._listening
         assert studio is not None
+        assert listening is not None
         now = asyncio.get_running_loop().time
         bench = EngineBench(engine, now)
         known = known_of(self.loaded, self.proof)
         addresses = await asyncio.to_thread(own_addresses)
         opening = panel_at(
             self.where,
+            listening,
             studio,
             known,
             bench,
@@ -101,13 +117,7 @@ class Beside:
                 f"panel: closed by a mistake of ours: {mistake!r}"
             ),
         )
-        async with contextlib.AsyncExitStack() as stack:
-            try:
-                panel, where = await stack.enter_async_context(opening)
-            except OSError as error:
-                why = f"the panel cannot be served at {self.where.url()}: {error}"
-                cure = "see that no other program has this place, or name another"
-                raise CouldNotRunError(why, cure) from error
+        async with opening as (panel, where):
             self._panel = panel
             for record, at in self._early:
                 panel.told(record, at)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import os
+import socket
 import time
 from collections.abc import AsyncIterator, Callable, Coroutine
 from pathlib import Path
@@ -15,7 +16,7 @@ from bridge.faces.panel.keys import Keys
 from bridge.faces.panel.looks import SetUp
 from bridge.faces.panel.notice import own_addresses
 from bridge.faces.panel.panel import Panel
-from bridge.faces.panel.server import Server, bound
+from bridge.faces.panel.server import Server
 from bridge.faces.panel.snapshot import Bench
 from bridge.faces.panel.where import Where
 
@@ -32,6 +33,7 @@ def keys_path() -> Path:
 @contextlib.asynccontextmanager
 async def panel_at(
     where: Where,
+    listening: socket.socket,
     studio: Studio,
     set_up: SetUp,
     bench: Bench,
@@ -42,10 +44,10 @@ async def panel_at(
 ) -> AsyncIterator[tuple[Panel, Where]]:
     """The panel, open at a place until the block ends; port 0 is filled in.
 
+    listening: a socket at that place (see `server.bound`), closed with the panel.
     trouble: told of a mistake of the panel's own, which ends the panel and nothing
-    else. Raises OSError if the place is taken.
+    else.
     """
-    listening = await asyncio.to_thread(bound, where.host, where.port)
     port = listening.getsockname()[1]
     where = Where(where.host, port, where.names)
     addresses = await asyncio.to_thread(own_addresses) if where.is_everywhere else ()

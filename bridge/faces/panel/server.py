@@ -20,6 +20,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
 
 from bridge.faces.panel.guard import App
 from bridge.faces.panel.hub import MOST_STREAMS
+from bridge.faces.panel.where import Where
 
 HEAD_S = 5.0
 """How long the head of a request may take; ours come in one packet."""
@@ -115,15 +116,15 @@ class Server(uvicorn.Server):
         self._end.set()
 
 
-def bound(host: str, port: int) -> socket.socket:
+def bound(where: Where) -> socket.socket:
     """A listening socket. Raises OSError if the place is taken or not ours."""
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    family = socket.AF_INET6 if ":" in where.host else socket.AF_INET
     made = socket.socket(family)
     try:
         # So that the service can start again at once; another one that listens
         # there is refused all the same.
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        made.bind((host, port))
+        made.bind((where.host, where.port))
         made.listen(64)
         made.setblocking(False)  # noqa: FBT003 (the library's own way)
     except OSError:
