@@ -11,6 +11,7 @@ from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge, covers
 from bridge.core.rules import headroom, heard_twice, inseparable, open_microphone
 from bridge.core.rules.breach import Breach
+from bridge.core.toggling import blind_advice
 
 SEPARATE = "give one of them a return pair, an input or a bus of its own"
 
@@ -32,6 +33,7 @@ def standing_advice(judge: HouseJudge) -> Iterator[Finding]:
     for breach in inseparable.broken(studio):
         place = None if breach.source is None else breach.source.place
         yield finding_of(breach, place=place, cure=SEPARATE)
+    yield from blind_advice(studio.controls)
     for waiver in studio.waivers:
         about = f" about {' and '.join(waiver.about)}" if waiver.about else ""
         yield Finding(

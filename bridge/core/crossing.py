@@ -37,6 +37,7 @@ from bridge.core.loudness import Loudness, loudness_of
 from bridge.core.means import Means, wire_ms
 from bridge.core.restore import from_danger
 from bridge.core.studio import Control, Reach
+from bridge.core.toggling import blind_refused
 from bridge.core.wire import Message
 
 __all__ = [
@@ -81,6 +82,8 @@ def plan(
     if fixed:
         labels = ", ".join(controls[name].label for name in fixed)
         return Refusal(f"{labels}: fixed, so nothing and nobody can set it")
+    if (blind := blind_refused(controls, belief, moving)) is not None:
+        return blind
     if judge.nevers_broken(belief):
         legs = from_danger(means, belief, goal, moving)
         return legs if isinstance(legs, Refusal) else Crossing(tuple(legs), dict(goal))

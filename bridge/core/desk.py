@@ -17,6 +17,7 @@ from bridge.core.leg import Change
 from bridge.core.plans import Plans
 from bridge.core.studio import Studio
 from bridge.core.table import State
+from bridge.core.toggling import blindly_flipped
 from bridge.core.wire import Value
 
 
@@ -51,7 +52,8 @@ class Desk:
         parcels = self.flight.ready(self.now)
         changes = tuple(dict.fromkeys(c for p in parcels for c in p.changes))
         if changes:
-            rules = self.refused(changes)
+            blind = blindly_flipped(self.knowledge.belief, changes)
+            rules = blind or self.refused(changes)
             if rules:
                 return rules
         for change in changes:

@@ -58,8 +58,11 @@ def change_of(
     controls: Mapping[str, Control], belief: Belief, name: str, value: Value
 ) -> Change:
     """The change of one control from what the belief says of it."""
-    passes = frozenset({NOWHERE}) if controls[name].gap else frozenset[Value]()
-    return Change(name, value, belief[name], passes)
+    control, before = controls[name], belief[name]
+    passes = frozenset({NOWHERE}) if control.gap else frozenset[Value]()
+    if control.toggles:
+        passes |= before | {value}
+    return Change(name, value, before, passes, flips=control.toggles)
 
 
 def steps_of(means: Means, belief: Belief, setting: Setting) -> tuple[Step, ...]:

@@ -56,6 +56,7 @@ class Awaited:
     change: what this control is to become; None where it is only asked.
     tries: how often it was sent or asked. answer_by: when the present try has failed.
     settle_at: when its sound has surely followed.
+    is_back: the gear has said that it is not there yet, so it may be sent again.
     """
 
     control: Control
@@ -65,6 +66,12 @@ class Awaited:
     answer_by: float = inf
     settle_at: float = inf
     is_confirmed: bool = False
+    is_back: bool = False
+
+    @property
+    def is_asked_first(self) -> bool:
+        """Whether it may be sent again only when the gear has said where it is."""
+        return self.change is not None and self.change.flips
 
     @property
     def is_by_hand(self) -> bool:
@@ -121,7 +128,7 @@ class Flight:
 
     def load(self, step: Step, not_before: float, now: float) -> None:
         """Put a step in; a step by hand is under way at once."""
-        for change in step.changes:
+        for change in step.carried[: len(step.changes)]:
             control = self._controls[change.control]
             awaited = Awaited(control, step, change)
             if step.by_hand:
@@ -140,10 +147,11 @@ class Flight:
         for name in names:
             awaited = self.awaited[name]
             awaited.answer_by = inf
-            if awaited.step is None:
+            if awaited.step is None or (awaited.is_asked_first and not awaited.is_back):
                 self._question(name, 0.0)
             elif not any(step is awaited.step for step in posted):
                 posted.append(awaited.step)
+                awaited.is_back = False
                 self._post(awaited.step, 0.0)
 
     def _post(self, step: Step, not_before: float) -> None:
@@ -151,9 +159,10 @@ class Flight:
         messages = step.messages(self._controls)
         for place, message in enumerate(messages, 1):
             last = place == len(messages)
-            self._parcels.append(Parcel(message, names, step.changes, not_before, last))
+            self._parcels.append(Parcel(message, names, step.carried, not_before, last))
         for name in names if messages else ():
-            self._question(name, not_before)
+            if not self.awaited[name].is_asked_first:
+                self._question(name, not_before)
 
     def _question(self, name: str, not_before: float) -> None:
         ask = self._controls[name].ask
@@ -194,6 +203,8 @@ class Flight:
                 life = awaited.control.hold_off_ms / 1000
                 if parcel.changes:
                     awaited.settle_at = now + life + awaited.settle_s
+                    if awaited.is_asked_first and awaited.control.ask:
+                        awaited.answer_by = now + 2 * life  # it is clear: ask
                 else:
                     awaited.tries += 1
                     awaited.answer_by = now + ANSWER_S + 2 * life
@@ -209,6 +220,11 @@ class Flight:
             for parcel in self._parcels
             if any(not self.awaited[n].is_confirmed for n in parcel.controls)
         ]
+
+    def back(self, name: str, now: float) -> None:
+        """The gear said that it has not moved: it may be sent again, at once."""
+        awaited = self.awaited[name]
+        awaited.is_back, awaited.answer_by = True, now
 
     def drop(self, name: str) -> None:
         """Wait for this control no more: its question is answered, or pointless."""

@@ -8,7 +8,7 @@ next leg starts when every step of this one is confirmed.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from bridge.core.studio import Control
@@ -31,12 +31,14 @@ class Change:
 
     before: the values that may be in force when it is sent.
     passes: what the control may go through on its way (NOWHERE, for a gap).
+    flips: its message turns the control over, so twice is as good as never.
     """
 
     control: str
     value: Value
     before: frozenset[Value]
     passes: frozenset[Value] = frozenset()
+    flips: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,19 @@ class Step:
             return ()
         (change,) = self.changes
         return controls[change.control].messages.get(change.value, ())
+
+    @property
+    def carried(self) -> tuple[Change, ...]:
+        """All that its messages set: a recall also sets what need not change."""
+        if self.recall is None:
+            return self.changes
+        known = {change.control for change in self.changes}
+        idle = (
+            Change(name, value, frozenset({value}))
+            for name, value in sorted(self.recall.values.items())
+            if name not in known
+        )
+        return (*(replace(change, flips=False) for change in self.changes), *idle)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from bridge.core.journey import Request
 from bridge.core.loudness import Direction
 from bridge.core.steering import Steering
 from bridge.core.studio import Reach, Scene
+from bridge.core.toggling import can_be_sent
 from bridge.core.wire import Value
 
 MENDS = 3
@@ -116,7 +117,8 @@ class Mender:
         for name in names:
             control = desk.studio.controls[name]
             is_there = not ports_of(control) & desk.absent.keys()
-            if control.reach is Reach.REMOTE and is_there:
+            is_ours = can_be_sent(control, desk.knowledge.belief[name])
+            if control.reach is Reach.REMOTE and is_there and is_ours:
                 yield name
 
     def _cuts_of(self, name: str) -> list[Value]:

@@ -9,6 +9,7 @@ from bridge.core.knowledge import Ground, Heard
 from bridge.core.reception import Reception
 from bridge.core.steering import Steering
 from bridge.core.studio import Reach
+from bridge.core.toggling import is_told_by_people
 from bridge.core.watch import Watch
 from bridge.core.wire import Value
 
@@ -37,7 +38,9 @@ class News:
         awaited = desk.flight.awaited.get(name)
         values = desk.knowledge[name].values
         if awaited is not None and awaited.change is not None:
-            if values == {awaited.change.value}:
+            if heard is Heard.BACK:
+                desk.flight.back(name, desk.now)
+            elif values == {awaited.change.value}:
                 desk.flight.confirmed(name, desk.now)
         elif len(values) == 1:
             self._inquiry.drop((name,))
@@ -47,8 +50,11 @@ class News:
     def said(self, name: str, value: Value) -> None:
         """A person says so; what a message can move is asked of the gear instead."""
         desk = self._desk
-        if desk.studio.controls[name].reach is not Reach.HAND:
+        control = desk.studio.controls[name]
+        if control.reach is not Reach.HAND and not is_told_by_people(control):
             return
+        if control.toggles and name in desk.flight.awaited:
+            return  # what the person saw may have been turned over since
         desk.knowledge.say(name, value, Ground.SAID, desk.now)
         awaited = desk.flight.awaited.get(name)
         if awaited is not None and awaited.change is not None:

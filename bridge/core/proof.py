@@ -16,6 +16,7 @@ from bridge.core.planner import Planner
 from bridge.core.safe_scene import safe_findings
 from bridge.core.settings import MOST_SETTINGS, Reached, before_start, explore
 from bridge.core.studio import Reach
+from bridge.core.toggling import with_toggles_known
 
 MANY_CROSSINGS = 1000
 """From here on crossings are proved at a stroke where possible: planning takes about
@@ -57,15 +58,17 @@ def prove(judge: HouseJudge, planner: Planner) -> Proof:
         sound[number] = not judge.nevers_broken(reached.belief)
         book.judge_setting(reached)
     many = len(atlas.leads) > MANY_CROSSINGS
-    unknown = Reached(before_start(studio), ())
+    starts = with_toggles_known(studio.controls, before_start(studio))
+    unknowns = [Reached(belief, ()) for belief in starts]
     remote = {n for n, c in studio.controls.items() if c.reach is Reach.REMOTE}
     for scene in studio.scenes.values():
         end = atlas.leads.get((0, scene.name))
         if end is not None and sound[end] and remote <= set(scene.values):
             if many:
                 there = atlas.settings[end]
-                book.prove_crossing(unknown, scene, there, unknown=True)
-            else:
+                book.prove_crossing(unknowns[0], scene, there, unknown=True)
+                continue
+            for unknown in unknowns:
                 book.plan_crossing(unknown, scene)
     for (number, name), end in atlas.leads.items():
         if number == end or not (sound[number] and sound[end]):

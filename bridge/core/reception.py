@@ -107,7 +107,7 @@ def _is_same_level(value: Value, known: Value) -> bool:
 
 
 def _is_said_by(control: Control, value: Value, key: Key, number: float) -> bool:
-    for message in control.messages.get(value, ()):
+    for message in control.said_for(value):
         found = key_and_number(message)
         if found is not None and found[0] == key and found[1] is not None:
             # 1e-6: a number may come back as a float of 32 bits.

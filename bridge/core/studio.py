@@ -44,6 +44,8 @@ class Control:
         each one that the studio uses, in rising order.
     at_power_up: the value its gear guarantees after power comes on, or None.
     messages: what to send for each value; empty for hand and fixed controls.
+    toggles: one message turns it over, whatever it was; see `core.toggling`.
+    told: what the gear says for each value, if that is not what is sent for it.
     ask: what to send to be told the present value; empty if the gear cannot answer.
     settle_ms: after the last message, when the sound has surely followed.
     settle_to_ms: the same for single values that take their own time (a relay that
@@ -71,6 +73,12 @@ class Control:
     hand_words: Mapping[Value, str] = field(default_factory=dict)
     place: Place | None = None
     settle_to_ms: Mapping[Value, float] = field(default_factory=dict)
+    toggles: bool = False
+    told: Mapping[Value, tuple[Message, ...]] = field(default_factory=dict)
+
+    def said_for(self, value: Value) -> tuple[Message, ...]:
+        """What its gear says when it has this value."""
+        return (self.told if self.toggles else self.messages).get(value, ())
 
     def settles_in_ms(self, value: Value) -> float:
         """How long after its message the sound has surely followed to this value."""

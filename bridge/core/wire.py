@@ -1,8 +1,9 @@
 """What goes over a wire: messages as values, and how an answer is understood.
 
-Rules of this file: a message is absolute (it sets a value, it never toggles), it
-names the port it belongs to, and it can be compared and printed. Turning it into
-bytes is an adapter's work, except for MIDI, whose bytes *are* the message.
+Rules of this file: a message is absolute (it sets a value; the exception is in
+`core.toggling`), it names the port it belongs to, and it can be compared and printed.
+Turning it into bytes is an adapter's work, except for MIDI, whose bytes *are* the
+message.
 """
 
 from __future__ import annotations

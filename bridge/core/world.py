@@ -120,9 +120,20 @@ class World:
             self._tell(control, now)
         found = key_and_number(message)
         for control in self._moved.get(found[0], ()) if found else ():
+            if control.toggles:
+                self._turn_over(control, message, now)
+                continue
             for value, messages in control.messages.items():
                 if message in messages:
                     self._set(control, value, now)
+
+    def _turn_over(self, control: Control, message: Message, now: float) -> None:
+        """To the other value; while it moves, back to where it came from."""
+        here = self.true[control.name]
+        here = self._aims[control.name] if here == NOWHERE else here
+        (other,) = (value for value in control.values if value != here)
+        if message in control.messages[other]:
+            self._set(control, other, now)
 
     def _set(self, control: Control, value: Value, now: float) -> None:
         self._aims[control.name] = value
@@ -142,7 +153,7 @@ class World:
         """Gear that can be asked tells the value that it holds."""
         if not control.ask:
             return
-        for message in control.messages.get(self.true[control.name], ())[:1]:
+        for message in control.said_for(self.true[control.name])[:1]:
             if isinstance(message, Osc):
                 for delay in self.fate():
                     self._later(now + delay, message, to_gear=False)

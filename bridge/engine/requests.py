@@ -13,6 +13,7 @@ from bridge.core.cures import value_words
 from bridge.core.effects import Event, Pressed, Said, Wanted
 from bridge.core.machine import Machine
 from bridge.core.studio import Control, Gesture, Reach
+from bridge.core.toggling import is_told_by_people
 
 USAGE = "press BUTTON [GESTURE], go SCENE, hand CONTROL VALUE, done, status"
 
@@ -53,11 +54,11 @@ def _said(machine: Machine, name: str, words: str) -> tuple[Event, ...] | str:
 
 
 def _control(machine: Machine, name: str) -> Control | str:
-    """The hand control of this full name or label."""
+    """The control of this full name or label of which a person says how it stands."""
     hands = [
         control
         for control in machine.studio.controls.values()
-        if control.reach is Reach.HAND
+        if control.reach is Reach.HAND or is_told_by_people(control)
     ]
     found = [c for c in hands if name in (c.name, c.label)]
     if len(found) == 1:

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from bridge.core.belief import Belief
 from bridge.core.cures import value_words
 from bridge.core.finding import Finding
-from bridge.core.leg import Crossing, Leg, Step
+from bridge.core.leg import Change, Crossing, Leg, Step
+from bridge.core.reasons import listed
 from bridge.core.settings import before_start
-from bridge.core.studio import MidiDevice, Studio
+from bridge.core.studio import Control, MidiDevice, Studio
 from bridge.core.units import delay_words
 from bridge.core.wire import Contact, Message, Midi, Osc
 from bridge.faces.hears import named, setting_of
@@ -152,12 +153,19 @@ def _leg_ms(studio: Studio, leg: Leg) -> float:
         port = sent.message.port
         busy[port] = busy.get(port, 0.0) + max(sent.wire_ms, spacing.get(port, 0.0))
     settling = [
-        control.settles_in_ms(change.value)
-        + (0.0 if control.ask else control.hold_off_ms)
-        for change in leg.changes
-        for control in (studio.controls[change.control],)
+        _settling_ms(studio.controls[change.control], change)
+        for step in leg.steps
+        for change in step.carried
     ]
     return max(busy.values(), default=0.0) + max(settling, default=0.0)
+
+
+def _settling_ms(control: Control, change: Change) -> float:
+    """From its message until it is over, the time of an answer not counted."""
+    settle = control.settles_in_ms(change.value)
+    if change.flips and control.ask:
+        return max(2 * control.hold_off_ms, control.hold_off_ms + settle)
+    return settle + (0.0 if control.ask else control.hold_off_ms)
 
 
 def totals(studio: Studio, found: Crossing) -> str:
@@ -191,8 +199,26 @@ def _leg_lines(
         _, *drawn = draw(["", "", ""], rows, left=3, width=NO_LIMIT)
         for row, each in zip(drawn, sent, strict=True):
             lines += [row, *(f"    {line}" for line in _hex(each))]
+    lines += textwrap.wrap(
+        _care(studio, leg), WIDTH, initial_indent="  ", subsequent_indent="  "
+    )
     over = delay_words(_leg_ms(studio, leg))
     return [*lines, f"  over after {over}{_confirmed(studio, leg)}"]
+
+
+def _care(studio: Studio, leg: Leg) -> str:
+    """What is sent only once, and when again."""
+    turned = [change for step in leg.steps for change in step.carried if change.flips]
+    if not turned:
+        return ""
+    names = listed(studio.controls[change.control].label for change in turned)
+    controls = [studio.controls[change.control] for change in turned]
+    one = "its message turns it" if len(turned) == 1 else "their messages turn them"
+    if not all(control.ask for control in controls):
+        return f"{names}: {one} over; never sent twice, since nothing can be asked"
+    wait = 2 * max(control.hold_off_ms for control in controls)
+    after = f" after {delay_words(wait)}" if wait else ""
+    return f"{names}: {one} over; asked{after}, and sent again only if nothing moved"
 
 
 def _confirmed(studio: Studio, leg: Leg) -> str:

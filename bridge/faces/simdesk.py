@@ -3,7 +3,8 @@
 Rules of this file: it uses nothing else of this package, and no library, so what it
 says about a message is a second opinion. It believes only what comes in on the wire.
 
-Strategy: a table of addresses and values comes as one JSON text. A message with one
+Strategy: a table of addresses and values comes as one JSON text; it may also name
+addresses that turn another one over, whatever they are sent. A message with one
 argument sets an address, one without asks for it. Every change goes to standard
 output as a line of JSON; faults and a hand on the desk come in on standard input in
 the same way, and its end is the end of the desk. Control changes are heard through a
@@ -101,6 +102,7 @@ class Desk:
     tell: Callable[[bytes, tuple[str, int]], None]
     faults: Faults = field(default_factory=Faults)
     listeners: list[tuple[str, int]] = field(default_factory=list)
+    toggles: dict[str, str] = field(default_factory=dict)
 
     def hear(self, packet: bytes, sender: tuple[str, int]) -> None:
         """Act on one packet: set, answer, or note what it was."""
@@ -114,7 +116,10 @@ class Desk:
             self.say({"by": "message", "bad": packet.hex()})
 
     def _act(self, address: str, values: list[Value], sender: tuple[str, int]) -> None:
-        if address not in self.state:
+        if address in self.toggles and len(values) == 1:
+            over = self.toggles[address]
+            self.put(over, 0 if self.state[over] else 1, "message")
+        elif address not in self.state:
             self.say({"by": "message", "unknown": address, "values": values})
         elif not values:
             self.say({"by": "message", "asked": address})
@@ -196,7 +201,9 @@ class Simulation:
         self._count = 0
         self._ends = False
         self._typed = b""
-        self._desk = Desk(dict(state), self._say, self._tell)
+        toggles = table.get("toggles", {})
+        assert isinstance(toggles, dict)
+        self._desk = Desk(dict(state), self._say, self._tell, toggles=toggles)
         self._selector = selectors.DefaultSelector()
         self._selector.register(self._socket, selectors.EVENT_READ, self._packet)
         self._selector.register(sys.stdin, selectors.EVENT_READ, self._order)

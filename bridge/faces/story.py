@@ -90,8 +90,8 @@ def by_message(studio: Studio) -> dict[tuple[str, str, Any], tuple[Control, Valu
     """
     found = {}
     for control in studio.controls.values():
-        for value, sent in control.messages.items():
-            for message in sent:
+        for value in control.values:
+            for message in control.said_for(value):
                 where = _address_and_number(message)
                 if where is not None:
                     found[control.gear, *where] = (control, value)

@@ -24,6 +24,7 @@ from bridge.files.profile_jacks import add_jack
 from bridge.files.profile_levels import read_level
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import AIR, EARS, Profile
+from bridge.files.profile_toggle import check_told
 from bridge.files.schema_profile import ProfilePart
 from bridge.files.shapes import Entry, Said
 from bridge.files.tree import Text
@@ -72,6 +73,7 @@ def read_profile(data: bytes, shown: str, notes: Notes) -> Profile | None:
     for line in part.flows:
         add_flow(making, line)
     _speaks(making, part)
+    check_told(making, part)
     return None if notes.is_broken() else _profile(making, part)
 
 

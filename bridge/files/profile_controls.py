@@ -12,6 +12,7 @@ from bridge.files.amounts import level
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_relay import relay_times
+from bridge.files.profile_toggle import read_toggle
 from bridge.files.schema_profile import SettingPart
 from bridge.files.shapes import Later, unknown_name, wrong
 from bridge.files.spoken import About, read_about, read_number
@@ -63,8 +64,15 @@ class SettingReader:
             if about is None:
                 return None
         numbers, messages = self._cells(table, about)
+        told: dict[Value, tuple[Message, ...]] = {}
+        toggle: tuple[Message, ...] = ()
+        if part.toggle is not None:
+            text = self.filling.fill(part.toggle)
+            toggle = read_toggle(text, part, messages, about, self.notes)
+            told, messages = messages, dict.fromkeys(self._values(), toggle)
         silent = [key.value for key, cell in table if _is_empty(cell)]
-        if part.by_hand is None and part.fixed is None and silent:
+        is_set = part.by_hand or part.fixed or part.toggle
+        if is_set is None and silent:
             self._no_messages(silent, table.place)
         fixed = self.value(part.fixed) if part.fixed else None
         released = _released(about, numbers)
@@ -87,6 +95,8 @@ class SettingReader:
             life=part.life.value if part.life else None,
             place=place,
             settle_to_ms=relay_times(part, values, released, self.notes),
+            toggles=part.toggle is not None,
+            told=told,
         )
 
     def _table(self) -> Table | None:

@@ -67,6 +67,7 @@ class ControlType:
     released: the value while a contact line is not driven.
     gains_db: for `through`, the gain at each value; empty if there are none.
     settle_to_ms: for a relay, the time to each value; empty if all take settle_ms.
+    toggles: its messages turn it over; told is what the gear says of its values.
     """
 
     name: str
@@ -86,6 +87,8 @@ class ControlType:
     life: int | None
     place: Place
     settle_to_ms: Mapping[Value, float] = field(default_factory=dict)
+    toggles: bool = False
+    told: Mapping[Value, tuple[Message, ...]] = field(default_factory=dict)
 
     @property
     def languages(self) -> set[str]:

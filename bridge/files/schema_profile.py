@@ -190,6 +190,12 @@ class SettingPart:
         Raw(_cells),
         "each value with the number its message carries, or with whole messages",
     )
+    toggle: Text | None = maybe(
+        "toggle",
+        Words(),
+        "the one message that turns it over, whatever it was; message: is then what "
+        'the gear says, and values without it are {off: "", on: ""}',
+    )
     gains: Later | None = maybe(
         "gains", Raw(_levels_for_values), "for `through`: the gain at each value"
     )

@@ -66,7 +66,18 @@ def _control(one: Known, used: Mapping[float, Place], by_hand: Value | None) -> 
         hand_words=_hand_words(kind, used),
         place=kind.place,
         settle_to_ms=kind.settle_to_ms,
+        toggles=kind.toggles,
+        told=_to_port(kind.told, port),
     )
+
+
+def _to_port(
+    sent: Mapping[Value, tuple[Message, ...]], port: str
+) -> dict[Value, tuple[Message, ...]]:
+    return {
+        value: tuple(replace(message, port=port) for message in messages)
+        for value, messages in sent.items()
+    }
 
 
 def _values(kind: ControlType, used: Mapping[float, Place]) -> tuple[Value, ...]:
@@ -82,10 +93,7 @@ def _messages(
     kind: ControlType, used: Mapping[float, Place], port: str
 ) -> dict[Value, tuple[Message, ...]]:
     if kind.kind is not Kind.LEVEL:
-        return {
-            value: tuple(replace(message, port=port) for message in messages)
-            for value, messages in kind.messages.items()
-        }
+        return _to_port(kind.messages, port)
     if kind.about is None:
         return {}
     about = kind.about

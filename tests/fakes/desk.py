@@ -101,7 +101,7 @@ class FakeDesk:
                 self.applied.append((control.name, value))
 
     def _notice(self, name: str) -> Message:
-        (message,) = self.studio.controls[name].messages[self.true[name]]
+        (message,) = self.studio.controls[name].said_for(self.true[name])
         return message
 
 

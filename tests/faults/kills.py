@@ -47,9 +47,13 @@ class Tally:
 
 
 def crossings(studio: Studio) -> list[tuple[str, str]]:
-    """Every pair of scenes of which one is reached from the other, and from nothing."""
+    """Every pair of scenes of which one is reached from the other, and from nothing.
+
+    A desk that must be asked before it is told anything goes nowhere from nothing.
+    """
     atlas = explore(studio)
-    found = [(UNKNOWN, scene) for scene in studio.scenes]
+    is_asked_first = any(control.toggles for control in studio.controls.values())
+    found = [] if is_asked_first else [(UNKNOWN, scene) for scene in studio.scenes]
     for (number, goal), end in atlas.leads.items():
         here = atlas.settings[number].scenes
         if here and number != end:

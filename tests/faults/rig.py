@@ -23,11 +23,11 @@ from bridge.core.studio import MidiDevice
 from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.opened import opened
 from bridge.faces.stage import DESK, free_port, replaced
-from bridge.files.shelf import shipped_studios
 from tests.faults.door import Door
 from tests.faults.midi_gate import MidiGate
 from tests.faults.relay import CALM, Relay
 from tests.faults.truth import Jury, Truth, desk_table, moves
+from tests.faults.variants import beyond_switches, studio_file
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 
@@ -66,11 +66,12 @@ class Rig:
         self._record.touch()
         self._extra = self._seen = self._passed_before = 0
         self.door = Door()
-        shipped = shipped_studios() / f"{studio}.yaml"
+        shipped = studio_file(studio, folder)
         self.opened = opened(shipped)
         self.studio = self.opened.studio
         self.jury = Jury(self.opened.judge)
-        self.desk = SimulatedDesk(DESK, {"state": desk_table(self.studio)})
+        table = {"state": desk_table(self.studio), **beyond_switches(self.studio)}
+        self.desk = SimulatedDesk(DESK, table)
         self.gate = self._gate()
         self.truth = Truth(self.studio, self.gate.jitter_s)
         self.away_s = AWAY_S if isinstance(self.gate, Relay) else AWAY_MIDI_S

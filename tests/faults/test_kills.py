@@ -18,6 +18,7 @@ from tests.fakes.programs import needs
 from tests.faults.every_kill import HAND, MIDI, OSC
 from tests.faults.kills import Before, Tally, crossings, killed_at, until_it_survives
 from tests.faults.rig import Rig
+from tests.faults.variants import TOGGLES
 
 pytestmark = pytest.mark.long
 
@@ -79,6 +80,18 @@ def test_every_boundary_of_the_most_dangerous_crossing(
     finally:
         rig.close()
     assert kills >= 4
+    assert tally.broken == []
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_desk_whose_buttons_are_turned_over(tmp_path: Path, seed: int) -> None:
+    """A press that is lost, late or doubled, by a service that dies: still safe."""
+    rig, tally = Rig(TOGGLES, tmp_path, seed), Tally()
+    try:
+        killed_at(rig, "remote call", "speakers", Before.MESSAGE, 2, tally)
+    finally:
+        rig.close()
+    assert tally.counts["ended: died"] == 1
     assert tally.broken == []
 
 

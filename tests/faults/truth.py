@@ -46,8 +46,8 @@ def meanings(studio: Studio) -> dict[tuple[str, object], tuple[str, Value]]:
     return {
         address(message): (control.name, value)
         for control in studio.controls.values()
-        for value, sent in control.messages.items()
-        for message in sent
+        for value in control.values
+        for message in control.said_for(value)
         if not isinstance(message, Contact)
     }
 
@@ -68,7 +68,7 @@ def desk_table(studio: Studio) -> dict[str, object]:
     return dict(
         address(message)
         for name, control in studio.controls.items()
-        for message in control.messages.get(at_start[name], ())
+        for message in control.said_for(at_start[name])
         if not isinstance(message, Contact)
     )
 

@@ -1,0 +1,43 @@
+"""The shipped studios with other gear in the same place, and what it does then."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+from bridge.core.studio import Studio
+from bridge.core.wire import Osc
+from bridge.faces.stage import replaced
+from bridge.files.shelf import shipped_studios
+
+TOGGLES: Final = "observatory with toggles"
+
+VARIANTS: Final[dict[str, tuple[str, tuple[tuple[str, str], ...]]]] = {
+    TOGGLES: ("observatory", (("profile: desk-osc,", "profile: desk-toggle,"),)),
+}
+"""Name -> the shipped studio, and what is written in it instead of what."""
+
+
+def studio_file(name: str, folder: Path) -> Path:
+    """The file of a shipped studio, or of a variant, written into the folder."""
+    if name not in VARIANTS:
+        return shipped_studios() / f"{name}.yaml"
+    shipped, changes = VARIANTS[name]
+    text = (shipped_studios() / f"{shipped}.yaml").read_text("utf-8")
+    file = folder / "variant" / f"{shipped}.yaml"
+    file.parent.mkdir(exist_ok=True)
+    file.write_text(replaced(text, *changes), "utf-8")
+    return file
+
+
+def beyond_switches(studio: Studio) -> dict[str, Any]:
+    """What the simulated desk does besides keeping values; see `faces.simdesk`."""
+    toggles = {
+        pressed.address: said.address
+        for control in studio.controls.values()
+        if control.toggles
+        for pressed in control.messages[control.values[0]]
+        for said in control.said_for(control.values[0])
+        if isinstance(pressed, Osc) and isinstance(said, Osc)
+    }
+    return {"toggles": toggles}
