@@ -31,6 +31,7 @@ from bridge.core.wire import Osc
 from bridge.engine.clock import MonotonicClock
 from bridge.engine.loop import Engine
 from bridge.engine.ports import Port, Witness
+from bridge.engine.succession import Next
 
 if TYPE_CHECKING:
     from bridge.adapters.osc_frames import Framing
@@ -93,27 +94,79 @@ def take_door(studio: Studio) -> socket.socket:
     return bound(DOOR_HOST, studio.door_port)
 
 
-def door_at(taken: socket.socket) -> Port:
-    """The service's own door, at the address that `take_door` gave."""
-    from bridge.adapters.osc_door import OscDoor
-
-    host, port = taken.getsockname()
-    return OscDoor(DOOR, port, host=host, taken=taken)
-
-
 def build_ports(studio: Studio, imagined: Imagined | None) -> tuple[Port, ...]:
     """A port for each connection of the studio.
 
     imagined: contacts drive nothing but tell this; None for real ones.
     Call it before the event loop runs: it looks at what this computer has.
     """
-    midi = _midi_maker() if _has_midi(studio.connections) else None
-    driven = {
-        port for control in studio.controls.values() for port in ports_of(control)
-    }
-    return tuple(
-        _port(connection, midi, driven, imagined) for connection in studio.connections
-    )
+    maker = PortMaker(imagined)
+    maker.prepare(studio)
+    return maker.ports(studio)
+
+
+class PortMaker:
+    """Makes ports, and none twice: a connection that is the same keeps its port.
+
+    imagined: contacts drive nothing but tell this; None for real ones.
+    door: what `take_door` gave; without it there is no door.
+    """
+
+    def __init__(
+        self, imagined: Imagined | None, door: socket.socket | None = None
+    ) -> None:
+        self._imagined = imagined
+        self._taken, self._has_door = door, door is not None
+        self._midi: Callable[[MidiDevice], Port] | None = None
+        self._made: dict[object, Port] = {}
+
+    def prepare(self, studio: Studio) -> None:
+        """Look at what this computer has, and import: not for the event loop."""
+        if self._midi is None and _has_midi(studio.connections):
+            self._midi = _midi_maker()
+        for key, made in self._wanted(studio).items():
+            if key not in self._made:
+                made()  # only to import what makes it
+
+    def ports(self, studio: Studio) -> tuple[Port, ...]:
+        """A port for each connection, and the service's own door last, if any."""
+        wanted = self._wanted(studio)
+        if self._has_door:
+            wanted[DOOR, studio.door_port] = partial(self._door, studio.door_port)
+        self._made = {k: self._made.get(k) or made() for k, made in wanted.items()}
+        return tuple(self._made.values())
+
+    def _wanted(self, studio: Studio) -> dict[object, Callable[[], Port]]:
+        driven = {
+            port for control in studio.controls.values() for port in ports_of(control)
+        }
+        return {
+            (connection, connection.name in driven): partial(
+                _port, connection, self._midi, driven, self._imagined
+            )
+            for connection in studio.connections
+        }
+
+    def _door(self, port: int) -> Port:
+        from bridge.adapters.osc_door import OscDoor
+
+        taken, self._taken = self._taken, None
+        return OscDoor(DOOR, port, host=DOOR_HOST, taken=taken)
+
+
+def next_studio(
+    studio: Studio,
+    judge: HouseJudge,
+    navigator: Navigator,
+    maker: PortMaker,
+    adopted: Callable[[], None],
+) -> Next:
+    """What takes over from the studio that runs; its parts as for `service_for`."""
+
+    def machine(now: float) -> Machine:
+        return Machine(studio, judge, navigator, now)
+
+    return Next(machine, partial(maker.ports, studio), adopted)
 
 
 def _port(

@@ -53,6 +53,11 @@ def test_systemd_finds_no_fault_in_the_unit(tmp_path: Path) -> None:
     assert analyze("verify", "--man=no", path) == (0, "")
 
 
+def test_reloading_asks_for_the_file_to_be_read_anew() -> None:
+    # SIGHUP: "re-read configuration", daemon(7); what it does: faces/test_reread.py.
+    assert settings("ExecReload") == ["/bin/kill -HUP $MAINPID"]
+
+
 def test_systemd_finds_a_misspelt_setting(tmp_path: Path) -> None:
     text = UNIT.read_text().replace("NoNewPrivileges", "NoNewPrivilege")
     _, said = analyze("verify", "--man=no", placed(text, tmp_path))

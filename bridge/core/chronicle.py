@@ -48,6 +48,15 @@ class Chronicle:
     """
 
     def __init__(self, studio: Studio, rated_life: Mapping[str, int]) -> None:
+        self.adopt(studio, rated_life)
+        self._stands: dict[str, Value] = {}
+        self._held: dict[str, str] = {}
+        self._press: float | None = None
+        self._is_waiting = False
+        self._request: _Request | None = None
+
+    def adopt(self, studio: Studio, rated_life: Mapping[str, int]) -> None:
+        """Go by this studio; what was kept of another one stays."""
         self._studio = studio
         self._life = {
             name: life for name, life in rated_life.items() if name in studio.controls
@@ -58,11 +67,6 @@ class Chronicle:
             for value, messages in studio.controls[name].messages.items()
             for message in messages[-1:]  # a value is in force with its last message
         }
-        self._stands: dict[str, Value] = {}
-        self._held: dict[str, str] = {}
-        self._press: float | None = None
-        self._is_waiting = False
-        self._request: _Request | None = None
 
     def pressed(self, message: Message, at: float, when: float) -> tuple[Entry, ...]:
         """A button's message came in at `at`; only what goes down is a line."""

@@ -6,6 +6,7 @@ the moment. The next crossing, to wherever, takes it back on its way.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from bridge.core.crossing import Crossing
@@ -21,18 +22,27 @@ class Debts:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._owed: dict[str, Value] = {}
+        self.owed: dict[str, Value] = {}
+
+    def inherit(self, old: Debts, same: Iterable[str]) -> None:
+        """Owe what was owed before the file was read anew, of controls that are so."""
+        controls = self._desk.studio.controls
+        self.owed = {
+            name: old.owed[name]
+            for name in same
+            if name in old.owed and old.owed[name] in controls[name].values
+        }
 
     def begun(self, way: Crossing) -> None:
         """A crossing begins: what its helpers go back to is owed from now on."""
-        self._owed |= way.owed
+        self.owed |= way.owed
 
     def arrived(self, scene: Scene) -> None:
         """A scene is in force: what it says, or what is so anyhow, is not owed."""
         belief = self._desk.knowledge.belief
-        self._owed = {
+        self.owed = {
             name: value
-            for name, value in self._owed.items()
+            for name, value in self.owed.items()
             if name not in scene.values and belief[name] != {value}
         }
 
@@ -45,7 +55,7 @@ class Debts:
         desk = self._desk
         owed = {
             name: value
-            for name, value in self._owed.items()
+            for name, value in self.owed.items()
             if not self._is_set_by_hand(name)
             and not ports_of(desk.studio.controls[name]) & desk.absent.keys()
         }

@@ -118,6 +118,8 @@ class Told(Enum):
     SILENT = "silent"
     PORT_LOST = "port lost"
     PORT_FOUND = "port found"
+    READ_ANEW = "read anew"
+    NOT_READ = "not read anew"
     STOPPED = "stopped"
 
 

@@ -105,7 +105,7 @@ class Flight:
         """spacing_s: for each port that needs it, seconds between two messages."""
         self._controls = controls
         self._spacing = spacing_s
-        self._free_at: dict[str, float] = {}
+        self.free_at: dict[str, float] = {}
         self._parcels: list[Parcel] = []
         self.awaited: dict[str, Awaited] = {}
 
@@ -123,6 +123,12 @@ class Flight:
         """Drop what was not sent and wait for nothing; ports keep their spacing."""
         self._parcels.clear()
         self.awaited.clear()
+
+    def keep_pace(self, old: Flight, ports: Iterable[str]) -> None:
+        """Go on with the spacing of ports that another flight has just used."""
+        for port in ports:
+            if port in old.free_at:
+                self.free_at[port] = old.free_at[port]
 
     # Filling it
 
@@ -187,7 +193,7 @@ class Flight:
         return tuple(found)
 
     def _may_go_at(self, parcel: Parcel) -> float:
-        return max(parcel.not_before, self._free_at.get(parcel.message.port, 0.0))
+        return max(parcel.not_before, self.free_at.get(parcel.message.port, 0.0))
 
     def sent(self, parcels: Iterable[Parcel], now: float) -> None:
         """These have been given to their ports."""
@@ -195,7 +201,7 @@ class Flight:
         self._parcels = [p for p in self._parcels if not any(p is g for g in gone)]
         for parcel in gone:
             port = parcel.message.port
-            self._free_at[port] = now + self._spacing.get(port, 0.0)
+            self.free_at[port] = now + self._spacing.get(port, 0.0)
             if not parcel.last:
                 continue
             for name in parcel.controls:

@@ -42,36 +42,42 @@ class Home:
         self._desk = desk
         self._inquiry = inquiry
         self._steering = steering
-        self._owed = home_of(desk.studio)
-        self._is_due = False
+        self.owed = home_of(desk.studio)
+        self.is_due = False
+
+    def inherit(self, old: Home) -> None:
+        """Know whether somebody has asked before the file was read anew."""
+        if old.owed is None:
+            self.owed = None
+        self.is_due = old.is_due
 
     def somebody_asks(self) -> None:
         """Somebody has said where to go: it is their show now."""
-        self._owed = None
+        self.owed = None
 
     def gear_found(self) -> None:
         """Gear is there, or all has had its time: look once it has answered."""
-        self._is_due = True
+        self.is_due = True
 
     def gear_lost(self, port: str) -> None:
         """What was set is not known any more: home is the safe scene, if any."""
         controls = self._desk.studio.controls
         reaches = (controls[n].reach for n in self._desk.at_port(port))
         if self._desk.studio.safe_scene is not None and Reach.REMOTE in reaches:
-            self._owed = self._desk.studio.safe_scene
+            self.owed = self._desk.studio.safe_scene
 
     def look(self) -> None:
         """Go home or stay, once all gear that is there has answered."""
-        if self._owed is None or not self._is_due or self._inquiry.owes:
+        if self.owed is None or not self.is_due or self._inquiry.owes:
             return
-        self._is_due = False
+        self.is_due = False
         if may_stay(self._desk):
             belief = self._desk.knowledge.belief
             names = [s.name for s in in_force(self._desk.studio, belief)]
             self._desk.tell(telling.stays(names))
-            self._owed = None
-        elif self._steering.go(Wish((self._owed,))):
-            self._owed = None
+            self.owed = None
+        elif self._steering.go(Wish((self.owed,))):
+            self.owed = None
 
     def leave(self) -> bool:
         """Before the service stops: begin the way to the safe scene, if there is one.

@@ -52,6 +52,17 @@ class Inquiry:
                 desk.knowledge.ask_soon(name, desk.now)
                 self._owing.add(name)
 
+    def is_owed(self, name: str) -> bool:
+        """Whether the control's gear was found, and has not answered for it yet."""
+        return name in self._owing
+
+    def owe(self, names: Iterable[str]) -> None:
+        """Ask for these, whose gear is there, although it was not found just now."""
+        for name in names:
+            if self._desk.studio.controls[name].ask:
+                self._desk.knowledge.ask_soon(name, self._desk.now)
+                self._owing.add(name)
+
     def lost(self, port: str) -> None:
         """The port is not there: nothing is known of its controls."""
         self.unheard.discard(port)

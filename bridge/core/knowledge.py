@@ -141,6 +141,11 @@ class Knowledge:
         is_repeat = track.sent == value and not track.flips
         return 0.0 if is_repeat else track.clear_at
 
+    def keep(self, name: str, track: Track) -> None:
+        """Believe what was believed before the studio file was read anew."""
+        self._tracks[name] = track
+        self._belief = {**self._belief, name: track.values}
+
     # What changes it
 
     def sending(self, change: Change, now: float) -> None:

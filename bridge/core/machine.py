@@ -10,10 +10,10 @@ looks at what others do to the desk.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from math import inf
 
-from bridge.core import telling
+from bridge.core import heir, telling
 from bridge.core.desk import Desk
 from bridge.core.effects import (
     Began,
@@ -104,7 +104,35 @@ class Machine:
         # What is still to be done before the end, when the service stops.
         self._farewell = [self._home.leave, self._steering.let_go]
 
+    def take_over(self, old: Machine, kept: Mapping[str, str]) -> tuple[Effect, ...]:
+        """Go on where `old` stops, which is between crossings: the file was read anew.
+
+        kept: the ports that stay open, and for each why it is not there ("": it is).
+        """
+        assert old.is_between
+        same = heir.inherit(self.parts, old.parts, kept)
+        self._end_by = inf
+        self._desk.tell(telling.read_anew(self.studio, same))
+        return self.handle(Due(), self._desk.now)
+
+    @property
+    def parts(self) -> heir.Parts:
+        """What remembers, for whoever goes on for this machine."""
+        return heir.Parts(
+            self._desk,
+            self.reception,
+            self._inquiry,
+            self._steering,
+            self._watch,
+            self._home,
+        )
+
     # What the engine and the faces use
+
+    @property
+    def is_between(self) -> bool:
+        """Whether nothing is under way, so that another studio may take over."""
+        return self.state in heir.BETWEEN
 
     @property
     def state(self) -> State:

@@ -65,6 +65,14 @@ class Reception:
             events += self._read(button, read)
         return tuple(events)
 
+    def contact(self, button: str) -> gesture.Contact:
+        """How the button's contact stands, as far as is known."""
+        return self._contacts[button]
+
+    def keep(self, button: str, contact: gesture.Contact) -> None:
+        """It stands as it stood before the studio file was read anew."""
+        self._contacts[button] = contact
+
     def forget(self, port: str | None) -> None:
         """Nothing is known of the buttons of this port (None: of any) any more."""
         for button in self.studio.buttons:

@@ -52,6 +52,15 @@ class Steering:
         self.arrived = ""
         self.debts = Debts(desk)
 
+    def inherit(self, old: Steering, same: Iterable[str]) -> None:
+        """Know what was wanted, reached and owed before the file was read anew."""
+        if (wanted := old.wanted) is not None:
+            scene = self._desk.studio.scenes.get(wanted.name)
+            is_so = scene is not None and scene.values == wanted.values
+            self.wanted = scene if is_so else None
+        self.arrived = old.arrived
+        self.debts.inherit(old.debts, same)
+
     # Requests
 
     def go(self, wish: Wish) -> bool:

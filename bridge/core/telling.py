@@ -30,6 +30,15 @@ def stays(scenes: Sequence[str]) -> Tell:
     return Tell(Told.STARTED, words, scenes[0] if scenes else "")
 
 
+def read_anew(studio: Studio, same: Sequence[str]) -> Tell:
+    """The studio file has changed, was proved, and is in force from now on."""
+    total = len(studio.controls)
+    words = (
+        f"the studio file as it is now is in force; {len(same)} of {total} controls "
+    )
+    return Tell(Told.READ_ANEW, f"{words}are known as before")
+
+
 def crossing(scene: Scene, way: Crossing) -> Tell:
     """A crossing begins."""
     count = sum(len(leg.steps) for leg in way.legs)

@@ -32,24 +32,31 @@ class Watch:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self.due = inf
-        self._next = 0.0
-        self._moved: dict[str, None] = {}
-        self._broken: frozenset[str] = frozenset()
+        self.next_at = 0.0
+        self.by_hand: dict[str, None] = {}
+        self.broken: frozenset[str] = frozenset()
         self._judged: Belief | None = None
+
+    def inherit(self, old: Watch) -> None:
+        """Know what was told before the file was read anew; then judge anew."""
+        self.broken, self.next_at = old.broken, old.next_at
+        self.by_hand = {
+            name: None for name in old.by_hand if name in self._desk.studio.controls
+        }
 
     @property
     def is_broken(self) -> bool:
         """Whether a rule may have been broken when it was last judged."""
-        return bool(self._broken)
+        return bool(self.broken)
 
     @property
     def hands(self) -> tuple[str, ...]:
         """What hands have moved since it was last judged."""
-        return tuple(self._moved)
+        return tuple(self.by_hand)
 
     def moved(self, name: str) -> None:
         """Judge soon: this control was moved by hand."""
-        self._moved[name] = None
+        self.by_hand[name] = None
         self._look()
 
     def look(self) -> None:
@@ -58,20 +65,20 @@ class Watch:
             self._look()
 
     def _look(self) -> None:
-        self.due = min(self.due, max(self._desk.now + GATHER_S, self._next))
+        self.due = min(self.due, max(self._desk.now + GATHER_S, self.next_at))
 
     def judge(self) -> Iterator[Tell]:
         """What was moved, what is newly broken, or that all is well again."""
         desk = self._desk
         pause = GATHER_S if desk.studio.mends_drift else AGAIN_S
-        self.due, self._next = inf, desk.now + pause
+        self.due, self.next_at = inf, desk.now + pause
         belief = self._judged = desk.knowledge.belief
-        moved = tuple(self._moved)
-        self._moved.clear()
+        moved = tuple(self.by_hand)
+        self.by_hand.clear()
         if moved:
             yield telling.moved_by_hand(desk.studio, belief, moved)
         broken = frozenset(desk.judge.nevers_broken(belief))
-        if broken - self._broken:
+        if broken - self.broken:
             unsure = [
                 desk.studio.controls[name].label
                 for name, values in belief.items()
@@ -80,9 +87,9 @@ class Watch:
             scenes = tuple(_scenes(desk, belief))
             cuts = _cuts(desk, belief, moved)
             yield telling.alarm(sorted(broken), unsure, scenes, cuts)
-        elif self._broken and not broken:
+        elif self.broken and not broken:
             yield telling.all_clear()
-        self._broken = broken
+        self.broken = broken
 
 
 def _scenes(desk: Desk, belief: Belief) -> Iterator[str]:

@@ -11,7 +11,7 @@ import asyncio
 import json
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
-from typing import Final, Protocol, assert_never
+from typing import Final, assert_never
 
 from bridge.core.effects import (
     Began,
@@ -32,50 +32,30 @@ from bridge.core.table import State
 from bridge.core.wire import Message
 from bridge.engine.clock import Clock
 from bridge.engine.mailbox import Mailbox
+from bridge.engine.open_ports import OpenPorts
 from bridge.engine.ports import (
     Arrival,
     Asked,
     Found,
     Heard,
     Lost,
+    Manager,
     Port,
     PortGone,
     Witness,
 )
 from bridge.engine.requests import event_for
 from bridge.engine.status import Figures, Json, ended, error, in_a_line, noted, status
+from bridge.engine.succession import Next
 
 AT_ONCE: Final = 64
 """Arrivals taken before what is due is done. What came before it counts first, as an
 edge that ends a press does; but a desk that talks without end must not hold it up."""
 
+NOT_OPENED: Final = "not opened yet"
+
 IDLE_S: Final = 0.001
 """Between two plans that are made ahead, so that whatever arrives comes first."""
-
-
-class Manager(Protocol):
-    """The service manager; nothing it is told waits or fails."""
-
-    @property
-    def ping_s(self) -> float | None:
-        """How often `alive` must be said; None: never."""
-        ...
-
-    def ready(self) -> None:
-        """The service does its work now."""
-        ...
-
-    def alive(self) -> None:
-        """The service goes round."""
-        ...
-
-    def stopping(self) -> None:
-        """The service is about to end."""
-        ...
-
-    def status(self, words: str) -> None:
-        """How the service stands, in a line."""
-        ...
 
 
 class Engine:
@@ -97,9 +77,10 @@ class Engine:
         witness: Witness | None = None,
     ) -> None:
         self.machine = machine
-        self.mailbox = Mailbox(clock, machine.reception.is_press)
+        self.mailbox = Mailbox(clock, self._is_press)
         self.figures = Figures()
-        self._ports = {port.name: port for port in ports}
+        self._next: Next | None = None
+        self._ports = OpenPorts(ports, self.mailbox.put)
         self._clock, self._manager = clock, manager
         self._record, self._changed, self._witness = record, changed, witness
         self._replies: dict[int, tuple[Callable[[str], None], float, int]] = {}
@@ -108,7 +89,8 @@ class Engine:
         self._stops = 0
         self._is_ready = False
         self._ping_at = clock.now()
-        self.figures.why_absent.update(dict.fromkeys(self._ports, "not opened yet"))
+        names = (port.name for port in self._ports)
+        self.figures.why_absent.update(dict.fromkeys(names, NOT_OPENED))
 
     # From the event loop, at any time
 
@@ -117,20 +99,33 @@ class Engine:
         self._stops += 1
         self.mailbox.wake()
 
+    def take_over(self, following: Next) -> None:
+        """Go on with another studio once nothing is under way; the newest wins."""
+        self._next = following
+        self.mailbox.wake()
+
+    def drop_next(self) -> None:
+        """Let no other studio take over: its file has changed again."""
+        self._next = None
+
+    def tell(self, record: Tell) -> None:
+        """Tell what others than the machine have to tell."""
+        self._tell(record)
+        self._changed()
+
     def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
         """Ask as any program may; `reply` gets one line of JSON when it has ended."""
         self.mailbox.put(Asked(words, reply, self._clock.now()))
 
     def status(self) -> Json:
         """How the service stands; see `engine.status`."""
-        now = self._clock.now()
-        ports, drops = self._ports.values(), self.mailbox.drops
-        return status(self.machine, ports, drops, self.figures, now)
+        drops, now = self.mailbox.drops, self._clock.now()
+        return status(self.machine, self._ports, drops, self.figures, now)
 
     def dropped(self) -> Mapping[str, int]:
         """What was dropped so far, by port and cause in words."""
         found = {f"mailbox: {kind}": n for kind, n in self.mailbox.drops.items()}
-        for port in self._ports.values():
+        for port in self._ports:
             found |= {f"{port.name}: {cause}": n for cause, n in port.drops.items()}
         return found
 
@@ -141,37 +136,50 @@ class Engine:
         try:
             self._do(Began())
             async with asyncio.TaskGroup() as group:
-                put = self.mailbox.put
-                opening = [
-                    group.create_task(port.open(put)) for port in self._ports.values()
-                ]
-                await self._go_round()
-                for task in opening:
+                settling = self._ports.settle(group)
+                while self.machine.state is not State.STOPPED:
+                    settling = [task for task in settling if not task.done()]
+                    if await self._go_round():
+                        settling += self._ports.settle(group)
+                for task in settling:
                     task.cancel()
         finally:
-            await self._close()
+            await self._ports.close()
 
-    async def _close(self) -> None:
-        """Close every port, whatever happens to the others."""
-        closing = (port.close() for port in self._ports.values())
-        found = await asyncio.gather(*closing, return_exceptions=True)
-        troubles = [trouble for trouble in found if isinstance(trouble, Exception)]
-        if troubles:
-            msg = "ports that could not be closed"
-            raise ExceptionGroup(msg, troubles)
+    async def _go_round(self) -> bool:
+        """One round; True if another studio has taken over, and ports must settle."""
+        arrival = await self.mailbox.get(self._patience())
+        if arrival is not None:
+            self._taken += 1
+            self._take(arrival)
+        while self._stops:
+            self._stops -= 1
+            self._manager.stopping()
+            self._do(Stop())
+        self._wake()
+        has_changed = self._next is not None and self.machine.is_between
+        if has_changed:
+            self._succeed()
+        self._report()
+        return has_changed
 
-    async def _go_round(self) -> None:
-        while self.machine.state is not State.STOPPED:
-            arrival = await self.mailbox.get(self._patience())
-            if arrival is not None:
-                self._taken += 1
-                self._take(arrival)
-            while self._stops:
-                self._stops -= 1
-                self._manager.stopping()
-                self._do(Stop())
-            self._wake()
-            self._report()
+    def _succeed(self) -> None:
+        """Let the studio that waits take over, now that nothing is under way."""
+        following, self._next = self._next, None
+        assert following is not None
+        exchange = self._ports.replace(following.ports())
+        self.mailbox.discard(exchange.gone)
+        why = self.figures.why_absent
+        for port in exchange.gone:
+            why.pop(port, None)
+        why.update(dict.fromkeys(exchange.fresh, NOT_OPENED))
+        old, self.machine = self.machine, following.machine(self._clock.now())
+        following.adopted()
+        kept = {port: why.get(port, "") for port in exchange.kept}
+        self._perform(self.machine.take_over(old, kept))
+
+    def _is_press(self, message: Message) -> bool:
+        return self.machine.reception.is_press(message)
 
     def _patience(self) -> float | None:
         """For how long nothing need be done, in seconds; None: for ever."""

@@ -9,7 +9,7 @@ the port is then said to be lost and found, and the engine finds out anew.
 
 import asyncio
 from collections import Counter, deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from enum import Enum
 from typing import Final, assert_never
 
@@ -83,6 +83,14 @@ class Mailbox:
                 case _:
                     pass
 
+    def discard(self, ports: Iterable[str]) -> None:
+        """Drop what came from these: the studio has no such connection any more."""
+        gone = frozenset(ports)
+        for queue in self._queues.values():
+            for numbered in [n for n in queue if _port_of(n[1]) in gone]:
+                queue.remove(numbered)
+        self._forgotten -= gone
+
     def wake(self) -> None:
         """Let whoever waits look up, although nothing arrived."""
         self._filled.set()
@@ -120,3 +128,15 @@ class Mailbox:
             why = f"more came from {port} at once than could be kept"
             self.put(Lost(port, why, self._clock.now()))
             self.put(Found(port, self._clock.now()))
+
+
+def _port_of(arrival: Arrival) -> str | None:
+    match arrival:
+        case Heard(message):
+            return message.port
+        case Lost(port) | Found(port):
+            return port
+        case Asked():
+            return None
+        case _:
+            assert_never(arrival)

@@ -104,3 +104,28 @@ class Witness(Protocol):
     def sent(self, message: Message, at: float) -> None:
         """A port took this message."""
         ...
+
+
+class Manager(Protocol):
+    """The service manager; nothing it is told waits or fails."""
+
+    @property
+    def ping_s(self) -> float | None:
+        """How often `alive` must be said; None: never."""
+        ...
+
+    def ready(self) -> None:
+        """The service does its work now."""
+        ...
+
+    def alive(self) -> None:
+        """The service goes round."""
+        ...
+
+    def stopping(self) -> None:
+        """The service is about to end."""
+        ...
+
+    def status(self, words: str) -> None:
+        """How the service stands, in a line."""
+        ...

@@ -9,6 +9,8 @@ controls: for each its name, label, gear, reach, values (all that may hold, in w
     why that is believed, and age_s, for how many seconds.
 by_hand: what a person is asked to set now: control and value, in words.
 ports: for each its name, is_found, why not (or ""), and drops by cause.
+file: what came of reading the studio file last: is_in_force; if not, words that say
+    why, and findings.
 drops: what the mailbox dropped, by kind. sent: messages sent, questions included.
 press_ms: from the last press being heard to its first message being sent, and
     worst_press_ms since the start; null while nothing was pressed.
@@ -31,6 +33,9 @@ VERSION: Final = 1
 Json = dict[str, Any]
 
 
+IN_FORCE: Final[Json] = {"is_in_force": True, "words": "", "findings": []}
+
+
 @dataclass(slots=True)
 class Figures:
     """What the engine counts. Presses in seconds; `why_absent`: port -> words.
@@ -45,6 +50,7 @@ class Figures:
     worst_press_s: float | None = None
     why_absent: dict[str, str] = field(default_factory=dict)
     last: str = ""
+    file: Json = field(default_factory=lambda: IN_FORCE)
 
     def pressed(self, seconds: float) -> None:
         """A press took so long to become a message."""
@@ -78,6 +84,7 @@ def status(
             for change in machine.by_hand
         ],
         "ports": [_port(port, figures.why_absent) for port in ports],
+        "file": figures.file,
         "drops": dict(drops),
         "sent": figures.sent,
         "press_ms": _ms(figures.press_s),

@@ -16,11 +16,11 @@ from typing import Any
 from bridge.core.book import refusal_of
 from bridge.core.effects import Told
 from bridge.core.settings import start
-from bridge.core.studio import Studio
 from bridge.faces.hears import named
-from bridge.faces.opened import opened, with_findings
-from bridge.faces.outcome import CouldNotRunError, Exit, Outcome
+from bridge.faces.opened import opened, refused, with_findings
+from bridge.faces.outcome import CouldNotRunError, Exit, FoundError, Outcome
 from bridge.faces.tables import counted, draw
+from bridge.files.studio import Loaded, load
 from bridge.wiring import DOOR_HOST, answer, question
 
 ANSWER_S = 3.0
@@ -37,9 +37,10 @@ NOT_ASKED = "not asked for: nothing was sent"
 
 def press(path: Path, button: str, gesture: str) -> Outcome:
     """Press a button of the running service."""
-    studio = opened(path).studio
-    named(button, [b.name for b in studio.buttons], "button")
-    return _done(_ask(studio, path, ("press", button, gesture), DONE_S))
+    loaded = load(path)
+    if loaded.studio is not None:  # else the service knows better than the file
+        named(button, [b.name for b in loaded.studio.buttons], "button")
+    return _done(_ask(_door(loaded), path, ("press", button, gesture), DONE_S))
 
 
 def go(path: Path, scene: str) -> Outcome:
@@ -52,16 +53,16 @@ def go(path: Path, scene: str) -> Outcome:
     wanted = here.studio.scenes[named(scene, here.studio.scenes, "scene")]
     if refused := refusal_of(here.judge, start(here.studio).belief, wanted):
         return with_findings(here, refused, NOT_ASKED)
-    return _done(_ask(here.studio, path, ("go", scene), DONE_S))
+    return _done(_ask(here.studio.door_port, path, ("go", scene), DONE_S))
 
 
 def status(path: Path) -> Outcome:
     """What is in force, how sure that is, what is not there, and what was dropped."""
-    studio = opened(path).studio
-    told = _ask(studio, path, ("status",), ANSWER_S)
+    told = _ask(_door(load(path)), path, ("status",), ANSWER_S)
     scenes = " and ".join(told["scenes"]) or "no scene in force"
     way = f", on the way to {told['heading']}" if told["heading"] else ""
     lines = [f"{told['studio']}: {told['state']}; {scenes}{way}", ""]
+    lines += _file(told["file"])
     lines += _controls(told["controls"])
     lines += [f"by hand: {step['control']} {step['value']}" for step in told["by_hand"]]
     lines += [
@@ -75,6 +76,23 @@ def status(path: Path) -> Outcome:
         sent += f"; from press to wire {told['press_ms']:.1f} ms the last time, "
         sent += f"{told['worst_press_ms']:.1f} ms at worst"
     return Outcome(Exit.FINE, "\n".join([*lines, sent]), {"status": told})
+
+
+def _door(loaded: Loaded) -> int:
+    """Where the service of this file is asked, whatever else is wrong with the file.
+
+    Raises FoundError if there is no file.
+    """
+    if loaded.studio is None and not loaded.sources:
+        raise FoundError(refused(loaded))
+    return loaded.door_port
+
+
+def _file(told: Mapping[str, Any]) -> list[str]:
+    """What is wrong with the studio file, if it is not the one in force."""
+    if told["is_in_force"]:
+        return []
+    return [told["words"], *(f"  {line}" for line in told["findings"]), ""]
 
 
 def _controls(controls: Sequence[Mapping[str, Any]]) -> list[str]:
@@ -110,13 +128,13 @@ def _done(told: Mapping[str, Any]) -> Outcome:
 
 
 def _ask(
-    studio: Studio, path: Path, words: tuple[str, ...], within_s: float
+    port: int, path: Path, words: tuple[str, ...], within_s: float
 ) -> dict[str, Any]:
     """Ask and wait for the answer. Raises CouldNotRunError if nobody answers."""
-    where = f"UDP port {studio.door_port} of this machine"
+    where = f"UDP port {port} of this machine"
     deadline = time.monotonic() + within_s
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
-        sock.connect((DOOR_HOST, studio.door_port))
+        sock.connect((DOOR_HOST, port))
         try:
             sock.send(question(words))
             while (left := deadline - time.monotonic()) > 0:

@@ -11,11 +11,13 @@ from bridge.faces.outcome import VERSION
 
 _PRIORITIES: Final = {
     Told.ALARM: 3,
+    Told.NOT_READ: 3,
     Told.HALTED: 4,
     Told.REFUSED: 4,
     Told.SILENT: 4,
     Told.PORT_LOST: 4,
     Told.BY_HAND: 5,
+    Told.READ_ANEW: 5,
 }
 """As syslog counts: 3 error, 4 warning, 5 notice; all else 6, information."""
 

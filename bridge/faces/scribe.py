@@ -44,6 +44,10 @@ class Scribe:
         self._chronicle = Chronicle(studio, rated_life)
         self._keeper, self._wall = keeper, wall
 
+    def adopt(self, studio: Studio, rated_life: Mapping[str, int]) -> None:
+        """Go by this studio from now on: its file was read anew."""
+        self._chronicle.adopt(studio, rated_life)
+
     def pressed(self, message: Message, at: float) -> None:
         """A button's message came in."""
         for entry in self._chronicle.pressed(message, at, self._wall()):

@@ -16,7 +16,7 @@ import socket
 import sys
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -24,10 +24,9 @@ from typing import TYPE_CHECKING
 
 from bridge.core.effects import Tell
 from bridge.core.finding import Severity, in_file_order
-from bridge.core.proof import prove
+from bridge.core.proof import Proof, prove
 from bridge.core.studio import Studio
 from bridge.engine.loop import Engine
-from bridge.engine.ports import Port
 from bridge.faces.check import last_line, proved_data
 from bridge.faces.console import Console
 from bridge.faces.opened import Opened, found_outcome, opened
@@ -35,9 +34,11 @@ from bridge.faces.outcome import VERSION, CouldNotRunError, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
 from bridge.faces.records import json_line, plain_line, text_line
 from bridge.faces.report import WIDTH
+from bridge.faces.reread import Refused
 from bridge.faces.scribe import Scribe, journal_path
-from bridge.files.studio import load
-from bridge.wiring import build_ports, door_at, open_journal, service_for, take_door
+from bridge.faces.takeover import STAYS, Takeover
+from bridge.files.studio import Loaded, load
+from bridge.wiring import PortMaker, open_journal, service_for, take_door
 
 if TYPE_CHECKING:  # the service without a panel must not need what serves it
     from bridge.faces.panel.beside import Beside
@@ -90,9 +91,10 @@ def run(
             console.say(found.text)
         talker = Talker(console, as_json=as_json, beside=beside)
         imagined = talker.imagined if imagine_contacts else None
-        ports = (*build_ports(studio.studio, imagined), door_at(door))
+        maker = PortMaker(imagined, door)
+        maker.prepare(studio.studio)
         with talker.keeping(studio, journal_path(journal)):
-            asyncio.run(_served(studio, ports, talker, beside))
+            asyncio.run(_served(path, studio, maker, talker, beside))
         talker.changed()
     return Outcome(Exit.FINE, "", {"proved": proved_data(proof)})
 
@@ -143,6 +145,29 @@ class Talker:
         finally:
             keeper.close()
 
+    def adopt(self, opened: Opened, loaded: Loaded, proof: Proof) -> Callable[[], None]:
+        """Make ready for another studio, in any thread; then call it in the loop."""
+        shown = None if self._beside is None else self._beside.adopt(loaded, proof)
+
+        def adopted() -> None:
+            if self.scribe is not None:
+                self.scribe.adopt(opened.studio, opened.rated_life)
+            if shown is not None:
+                shown()
+
+        return adopted
+
+    def findings(self, refused: Refused) -> None:
+        """Show why the studio file is not taken over; a record of it follows."""
+        if self._as_json:
+            return
+        found, sources = refused.findings, refused.loaded.sources
+        for line in found_outcome(found, sources, STAYS, width=WIDTH).text.splitlines():
+            self._waiting.append(partial(self._plain, line))
+
+    def _plain(self, line: str) -> str:
+        return f"<3>{line}" if self._is_journal else line
+
     def say(self, words: str, about: str = "panel") -> None:
         """Say what is no record: where the panel is, and its token; a full disk."""
         if self._as_json:
@@ -192,13 +217,17 @@ def _local(seconds: float) -> datetime:
 
 
 async def _served(
-    studio: Opened, ports: Iterable[Port], talker: Talker, beside: Beside | None
+    path: Path,
+    studio: Opened,
+    maker: PortMaker,
+    talker: Talker,
+    beside: Beside | None,
 ) -> None:
     service = service_for(
         studio.studio,
         studio.judge,
         studio.navigator,
-        ports,
+        maker.ports(studio.studio),
         talker.tell,
         os.environ,
         talker.changed,
@@ -208,8 +237,14 @@ async def _served(
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, service.stop)
-    if beside is None:
-        await service.run()
-        return
-    async with beside.open(service, talker.say):
-        await service.run()
+    takeover = Takeover(path, studio, service, maker, talker)
+    loop.add_signal_handler(signal.SIGHUP, takeover.now)
+    takeover.start()
+    try:
+        if beside is None:
+            await service.run()
+            return
+        async with beside.open(service, talker.say):
+            await service.run()
+    finally:
+        takeover.stop()

@@ -61,6 +61,7 @@ class Loaded:
     rated_life: by full control name, how many operations a control is rated for.
     intents: by scene, the setting found for what it says people should hear.
     readings: what meters showed; described: the studio without what they tell.
+    door_port: where the service of this file is asked, as far as that can be read.
     """
 
     studio: Studio | None
@@ -71,6 +72,7 @@ class Loaded:
     intents: Mapping[str, Found] = field(default_factory=dict)
     readings: tuple[Reading, ...] = ()
     described: Studio | None = None
+    door_port: int = DOOR_PORT
 
 
 def load(path: Path, *, shown: str | None = None) -> Loaded:
@@ -143,6 +145,7 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
         found,
         readings,
         None if notes.is_broken() else described,
+        studio.door_port,
     )
 
 

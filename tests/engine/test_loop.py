@@ -290,6 +290,7 @@ async def test_the_status_is_complete_and_of_version_1() -> None:
             {"name": "relay", "is_found": True, "why": "", "drops": {}},
             {"name": "pedal", "is_found": True, "why": "", "drops": {}},
         ],
+        "file": {"is_in_force": True, "words": "", "findings": []},
         "drops": {},
         "sent": 5,
         "press_ms": None,
@@ -323,7 +324,7 @@ class FullPort(FakePort):
 async def test_a_message_that_is_not_taken_ends_the_crossing_in_words() -> None:
     rig = Rig(without=("strip",))
     full = FullPort("strip", rig.clock)
-    rig.engine._ports["strip"] = full
+    rig.engine._ports.replace([*rig.engine._ports, full])
     rig.ports["strip"] = full
 
     def fill() -> None:
@@ -424,7 +425,7 @@ class SlowPort(FakePort):
 async def test_a_port_that_does_not_open_holds_nothing_up() -> None:
     rig = Rig(without=("pedal",))
     slow: Port = SlowPort("pedal", rig.clock)
-    rig.engine._ports["pedal"] = slow
+    rig.engine._ports.replace([*rig.engine._ports, slow])
     rig.ask(4.0, "go", "phones")
     await rig.run(6.0)
     assert rig.answers["go phones"]["ended"] == "arrived"

@@ -46,6 +46,13 @@ def test_from_the_page_to_the_wire_and_from_the_wire_to_the_page(
         expect(page.locator("#safety")).to_contain_text("Not safe")
         moved = page.locator("#belief tr.hand").first
         expect(moved).to_contain_text("astronomer to program")
+        # The file is changed while the page is open: it shows the new studio.
+        file = tmp_path / "studio.yaml"
+        text = file.read_text(encoding="utf-8")
+        file.write_text(text.replace("remote call", "guest call"), encoding="utf-8")
+        expect(page.locator('[data-at="scene guest call"]')).to_be_visible()
+        page.locator('[data-at="scene phones"]').click()
+        expect(page.locator("#answer")).to_contain_text("phones is in force")
         page.close()
 
 

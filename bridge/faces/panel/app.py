@@ -142,7 +142,7 @@ class _Routes:
 
     async def _ask(self, asked: Mapping[str, str], words: tuple[str, ...]) -> Response:
         if asked["boot"] != self._panel.boot:
-            why = "the service has started anew since this page looked"
+            why = "the service or its studio has changed since this page looked"
             raise RefusedError(409, why)
         if not self._panel.knows(words):
             raise RefusedError(404, "this studio has no such button or scene")

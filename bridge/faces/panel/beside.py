@@ -10,6 +10,7 @@ from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass, field
 
 from bridge.core.effects import Tell
+from bridge.core.judge import HouseJudge
 from bridge.core.proof import Proof
 from bridge.engine.loop import Engine
 from bridge.faces.outcome import CouldNotRunError
@@ -92,6 +93,22 @@ class Beside:
         """The engine has done something."""
         if self._panel is not None:
             self._panel.changed()
+
+    def adopt(self, loaded: Loaded, proof: Proof) -> Callable[[], None]:
+        """Make ready to show this studio, in any thread; calling it, in the loop, does.
+
+        Where the panel is served stays as it is until the service starts anew.
+        """
+        studio = loaded.studio
+        assert studio is not None
+        known, judge = known_of(loaded, proof), HouseJudge(studio)
+
+        def adopted() -> None:
+            self.loaded, self.proof = loaded, proof
+            if self._panel is not None:
+                self._panel.adopt(studio, known, judge)
+
+        return adopted
 
     @contextlib.asynccontextmanager
     async def open(

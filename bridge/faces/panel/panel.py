@@ -86,6 +86,17 @@ class Panel:
         )
         self.changed()
 
+    def adopt(self, studio: Studio, set_up: SetUp, judge: HouseJudge) -> None:
+        """Show this studio from now on: its file was read anew.
+
+        judge: for this panel alone; making one takes longer than the loop may wait.
+        """
+        self.boot = secrets.token_hex(8)
+        self._studio, self._set_up = studio, set_up
+        self._judge, self._planner = judge, Planner(judge)
+        self._reckoned.clear()
+        self.opened()
+
     def changed(self) -> None:
         """Something may look different now."""
         self._dirty.set()
@@ -133,7 +144,10 @@ class Panel:
             look = self._bench.look()
             if _key(look) in self._reckoned:
                 continue
-            found = await self._off_loop(partial(self._reckon, look))
+            judge = self._judge
+            found = await self._off_loop(partial(_reckon, judge, look))
+            if judge is not self._judge:
+                continue  # another studio has taken over, and wants its own
             if len(self._reckoned) >= MOST_REMEMBERED:
                 self._reckoned.pop(next(iter(self._reckoned)))
             self._reckoned[_key(look)] = found
@@ -143,22 +157,20 @@ class Panel:
 
     async def hears(self) -> Json:
         """Who hears what."""
-        look = self._bench.look()
-        return await self._off_loop(lambda: looks.hears(self._judge, look))
+        look, judge = self._bench.look(), self._judge
+        return await self._off_loop(lambda: looks.hears(judge, look))
 
     async def crossings(self) -> Json:
         """What each press would do."""
-        look = self._bench.look()
-        return await self._off_loop(
-            lambda: looks.crossings(self._judge, self._planner, look)
-        )
+        look, judge, planner = self._bench.look(), self._judge, self._planner
+        return await self._off_loop(lambda: looks.crossings(judge, planner, look))
 
     async def flow(self) -> str:
         """The drawing of the flow, as SVG."""
-        look = self._bench.look()
+        look, judge = self._bench.look(), self._judge
         title = self._title(look)
         return await self._off_loop(
-            lambda: to_svg(chart(self._judge, look.belief, title), alone=False)
+            lambda: to_svg(chart(judge, look.belief, title), alone=False)
         )
 
     def happened(self) -> Json:
@@ -199,12 +211,6 @@ class Panel:
 
     # Showing
 
-    def _reckon(self, look: Snapshot) -> tuple[Json, list[Json]]:
-        return (
-            now.safety(self._judge, look),
-            now.hearing(self._judge, look.belief),
-        )
-
     def _publish(self, look: Snapshot, known: tuple[Json, list[Json]] | None) -> None:
         self._count += 1
         shown = now.quick(self._studio, look, tuple(self._records))
@@ -223,6 +229,10 @@ class Panel:
     async def _off_loop(self, made: Callable[[], T]) -> T:
         """One after the other in the worker: its judge is no one else's."""
         return await asyncio.get_running_loop().run_in_executor(self._worker, made)
+
+
+def _reckon(judge: HouseJudge, look: Snapshot) -> tuple[Json, list[Json]]:
+    return now.safety(judge, look), now.hearing(judge, look.belief)
 
 
 def encoded(value: Mapping[str, Any]) -> bytes:

@@ -118,7 +118,7 @@ const TAGS = {
   arrived: "live", crossing: "flight", refused: "lost", halted: "lost", alarm: "lost",
   "moved by hand": "hand", "by hand": "hand", "port lost": "lost", silent: "unknown",
   "port found": "live", "all clear": "live", started: "known", stopped: "cut",
-  superseded: "undo",
+  superseded: "undo", "read anew": "known", "not read anew": "lost",
 };
 
 export function showHappened(found) {

@@ -97,7 +97,7 @@ function here() {
 function take(fresh) {
   const anew = now && now.boot !== fresh.boot;
   now = fresh;
-  if (anew) { shown = {}; say("The service has started anew.", false); }
+  if (anew) { shown = {}; say("The service or its studio file is a new one.", false); }
   showNow(now, press);
   document.title = `${here()} \u2013 Treadle`;
   tell();
