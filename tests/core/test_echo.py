@@ -164,6 +164,17 @@ def test_delay_at_which_the_rating_falls_to_70(
             assert rated(telr_db, printed_ms + 1.5) < 70.0
 
 
+def test_an_echo_20_db_down_needs_control_from_25_ms_on() -> None:
+    # ITU-T G.131, quoted in Telektronikk 2001, p. 327: with an echo loss of 20 dB
+    # control is needed above 25 ms one way. With the default ends (SLR 8, RLR 2) R has
+    # then fallen below 70, the floor of "medium" in G.109; at 10 ms it has not.
+    telr_db = 8.0 + 2.0 + 20.0
+    assert rating(telr_db, 25.0) < 70.0 < rating(telr_db, 10.0)
+    # With control (an echo loss of 50 dB) 150 ms is acceptable, as G.114 says too.
+    assert rating(8.0 + 2.0 + 50.0, 150.0) > 80.0
+    assert delay_verdict(150.0) == "acceptable"
+
+
 def test_an_echo_within_1_ms_is_side_tone() -> None:
     # Trap: Idte = 0 below T = 1 ms, and -0.109 at T = 1 ms with the defaults.
     assert talker_echo_impairment(replace(DEFAULT, echo_delay_ms=0.999)) == 0.0

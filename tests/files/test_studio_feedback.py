@@ -145,6 +145,18 @@ def test_outdoors_potential_and_needed_gain_are_told(
 FOOT_M = 0.3048
 
 
+@pytest.mark.parametrize(
+    ("potential_db", "verdict"),
+    [(12.0, "enough"), (11.9, "just enough; below 12 dB it is better to move things")],
+)
+def test_little_potential_gain_is_told(potential_db: float, verdict: str) -> None:
+    """Below 12 dB move things (Digital Sound and Music, p. 204); a talker seems 8 ft
+    away in quiet (Handbook for Sound Engineers, p. 1658)."""
+    found = feedback.BeforeFeedback("talker", "listener", potential_db, 10.0)
+    assert found.words.endswith(f", {verdict}")
+    assert pytest.approx(8.0 * FOOT_M, abs=0.005) == feedback.EQUIVALENT_M
+
+
 def test_indoors_with_three_microphones_it_will_not_work(tmp_path: Path) -> None:
     """In feet on the plan; the room has the critical distance of the example."""
     x = (45.0**2 + 126.0**2 - 90.0**2) / (2 * 126.0)
