@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from bridge.core.belief import Belief
 from bridge.core.explain import finding_of
-from bridge.core.finding import Finding, Severity
+from bridge.core.finding import Finding
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge, covers
 from bridge.core.rules import headroom, heard_twice, inseparable, open_microphone
 from bridge.core.rules.breach import Breach
+from bridge.core.terms import own_terms
 from bridge.core.toggling import blind_advice
 
 SEPARATE = "give one of them a return pair, an input or a bus of its own"
@@ -34,17 +35,4 @@ def standing_advice(judge: HouseJudge) -> Iterator[Finding]:
         place = None if breach.source is None else breach.source.place
         yield finding_of(breach, place=place, cure=SEPARATE)
     yield from blind_advice(studio.controls)
-    for waiver in studio.waivers:
-        about = f" about {' and '.join(waiver.about)}" if waiver.about else ""
-        yield Finding(
-            rule="waived",
-            message=f"{waiver.rule}{about} is waived: {waiver.reason}",
-            place=waiver.place,
-            severity=Severity.ADVICE,
-        )
-    for limit, reason in studio.limit_reasons.items():
-        yield Finding(
-            rule="limit-changed",
-            message=f"the limit {limit} is the studio's own: {reason}",
-            severity=Severity.ADVICE,
-        )
+    yield from own_terms(studio)

@@ -250,6 +250,14 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class OwnLimit:
+    """Why a studio has changed a limit, and where it says so."""
+
+    reason: str
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Waiver:
     """A rule that this studio lives without, and why; shown in every report.
 
@@ -386,7 +394,7 @@ class Studio:
     connections: tuple[Connection, ...] = ()
     meanings: Mapping[Key, tuple[Meaning, ...]] = field(default_factory=dict)
     limits: Limits = field(default_factory=Limits)
-    limit_reasons: Mapping[str, str] = field(default_factory=dict)
+    own_limits: Mapping[str, OwnLimit] = field(default_factory=dict)
     waivers: tuple[Waiver, ...] = ()
     air_gear: tuple[AirGear, ...] = ()
     ceilings: tuple[Ceiling, ...] = ()

@@ -14,12 +14,14 @@ from bridge.core.patch_pan import pan_words
 from bridge.core.rules.breach import Breach
 from bridge.core.slips import Slip, Step, hand_steps, slips, unsaid
 from bridge.core.studio import Control, Reach
+from bridge.core.terms import own_terms
 from bridge.faces.hears import named
 from bridge.faces.opened import Opened, opened
 from bridge.faces.outcome import Data, Exit, Outcome
 from bridge.faces.patch_page import STYLE
 from bridge.faces.report import shown
 from bridge.faces.tables import counted
+from bridge.faces.terms import terms_lines
 
 HALF_DONE = (
     "Begin with everything silent, the speakers off and the headphones on the table: "
@@ -34,7 +36,7 @@ class Checklist:
 
     steps: what to set, in order. open_ends: hand controls of which nothing is said.
     harmful: slips that break something (in the scene that was asked for).
-    harmless: how many break nothing.
+    harmless: how many break nothing. terms: what it was judged without.
     """
 
     studio: str
@@ -43,6 +45,7 @@ class Checklist:
     open_ends: tuple[Control, ...]
     harmful: tuple[tuple[Slip, tuple[tuple[Breach, tuple[str, ...]], ...]], ...]
     harmless: int
+    terms: tuple[str, ...]
 
 
 def checklist(
@@ -80,6 +83,7 @@ def _made(studio: Opened, scene: str | None, *, every: bool) -> Checklist:
         unsaid(it),
         tuple(harmful),
         len(found) - len(harmful),
+        tuple(finding.message for finding in own_terms(it)),
     )
 
 
@@ -126,6 +130,7 @@ def _text(it: Checklist, width: int) -> Iterator[str]:
         for breach, scenes in breaks:
             yield from _wrapped("    - ", broken_words(breach, scenes), width)
     yield from _wrapped("  ", _harmless(it), width)
+    yield from terms_lines(it.terms, width)
     yield ""
     yield from CAUTIONS[-2:]
 
@@ -172,6 +177,7 @@ def _page(it: Checklist) -> Iterator[str]:
             yield f"<p>{_safe(broken_words(breach, scenes))}</p>"
         yield "</div>"
     yield f"<p class=small>{_safe(_harmless(it))}</p>"
+    yield from (f"<p class=small>{_safe(term)}</p>" for term in it.terms)
     yield "<div class=cautions>"
     yield from (f"<p>{_safe(caution)}</p>" for caution in CAUTIONS[-2:])
     yield "</div></body></html>"
@@ -198,4 +204,5 @@ def _data(it: Checklist) -> Data:
             for slip, breaks in it.harmful
         ],
         "harmless": it.harmless,
+        "own_terms": list(it.terms),
     }

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Container, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from textwrap import wrap
 from typing import Literal
@@ -13,7 +14,8 @@ from bridge.core.finding import Finding, Severity
 from bridge.core.jacks import Patch, Wiring
 from bridge.core.patch_list import CAUTIONS, Item, Laid, laid, plugging_order, shopping
 from bridge.core.patching import RULES
-from bridge.core.studio import Kind, Reach
+from bridge.core.studio import Kind, Reach, Studio
+from bridge.core.terms import own_terms
 from bridge.faces.opened import refused
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome
 from bridge.faces.patch_page import page
@@ -40,6 +42,7 @@ def patch(path: Path, form: Form, *, colour: bool, width: int) -> Outcome:
         raise CouldNotRunError(why, "write them under patch:, as mic.out -> desk.in 1")
     cable_rules = {rule.id for rule in RULES}
     findings = [f for f in loaded.findings if f.rule in cable_rules]
+    findings += _waived(loaded.studio, cable_rules) if loaded.studio else ()
     rows, steps = laid(it), plugging_order(it, _hand_levels(loaded))
     name = loaded.studio.name if loaded.studio else path.stem
     if form == "csv":
@@ -54,6 +57,12 @@ def patch(path: Path, form: Form, *, colour: bool, width: int) -> Outcome:
     code = Exit.FINDINGS if stops else Exit.FINE
     data = _data(it, rows, steps, findings)
     return Outcome(code, text.rstrip("\n"), data, is_clean=True)
+
+
+def _waived(studio: Studio, rules: Container[str]) -> Iterator[Finding]:
+    """The rules about cables that the studio lives without."""
+    waivers = tuple(waiver for waiver in studio.waivers if waiver.rule in rules)
+    return own_terms(replace(studio, waivers=waivers, own_limits={}))
 
 
 def _hand_levels(loaded: Loaded) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from bridge.faces.flow.svg import in_words, to_svg
 from bridge.faces.hears import named, setting_of
 from bridge.faces.opened import opened
 from bridge.faces.outcome import CouldNotRunError, Exit, Outcome
+from bridge.faces.terms import with_terms
 
 
 def picture(path: Path, scene: str | None, target: Path | None) -> Outcome:
@@ -28,4 +29,5 @@ def picture(path: Path, scene: str | None, target: Path | None) -> Outcome:
         why = f"{target} cannot be written: {error.strerror or error}"
         raise CouldNotRunError(why, "name a file in a folder of yours") from error
     data = {"file": str(target), "guards": list(drawn.guards)}
-    return Outcome(Exit.FINE, f"{target}: {in_words(drawn)}", data)
+    told = Outcome(Exit.FINE, f"{target}: {in_words(drawn)}", data)
+    return with_terms(studio.studio, told)

@@ -27,6 +27,7 @@ from bridge.core.world import Change
 from bridge.faces.hears import named
 from bridge.faces.opened import Opened, opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
+from bridge.faces.terms import with_terms
 from bridge.files.quantity import TIME, quantity
 from bridge.files.tree import Text
 
@@ -85,7 +86,8 @@ def rehearse(path: Path, steps: list[str]) -> Outcome:
     lines += ["", _verdict(played)]
     code = Exit.FINDINGS if played.broke or not played.has_ended_well else Exit.FINE
     ended = {"state": played.machine.state.value, "broken": len(played.broke)}
-    return Outcome(code, "\n".join(lines), {"timeline": data, **ended})
+    told = Outcome(code, "\n".join(lines), {"timeline": data, **ended})
+    return with_terms(studio.studio, told)
 
 
 def _all(studio: Opened) -> list[str]:

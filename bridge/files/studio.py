@@ -194,7 +194,7 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         connections=tuple(ports.all),
         meanings=meanings,
         limits=limits,
-        limit_reasons=reasons,
+        own_limits=reasons,
         waivers=read_waivers(part.lives_without, notes),
         air_gear=tuple(draft.air_gear),
         ceilings=tuple(ceilings(draft)),

@@ -6,7 +6,8 @@ from typing import Any
 
 from bridge.core.finding import Finding
 from bridge.core.patching import RULES as PATCH_RULES
-from bridge.core.studio import Limits, Waiver
+from bridge.core.studio import Limits, OwnLimit, Waiver
+from bridge.core.terms import LIMIT_NAMES
 from bridge.files import quantity
 from bridge.files.amounts import amount
 from bridge.files.lines import cut, split
@@ -15,20 +16,22 @@ from bridge.files.quantity import GAIN, LOSS, SOUND, Kind
 from bridge.files.shapes import Schema, unknown_name, wrong
 from bridge.files.tree import Node, Table, Text
 
-LIMITS: dict[str, tuple[str, Kind | None]] = {
-    "stability margin": ("stability_margin_db", LOSS),
-    "own voice rating": ("own_voice_rating", None),
-    "speakers and headphones match": ("match_db", LOSS),
-    "audible on a line": ("audible_line_db", GAIN),
-    "audible at an ear": ("audible_ear_db_spl", SOUND),
-    "silent on a line": ("silent_line_db", GAIN),
-    "silent at an ear": ("silent_ear_db_spl", SOUND),
+KINDS: dict[str, Kind | None] = {
+    "stability_margin_db": LOSS,
+    "own_voice_rating": None,
+    "match_db": LOSS,
+    "audible_line_db": GAIN,
+    "audible_ear_db_spl": SOUND,
+    "silent_line_db": GAIN,
+    "silent_ear_db_spl": SOUND,
 }
-"""The name of each limit in the file, in core.studio.Limits, and its kind; the one
-without a kind is a rating in 0..100."""
+"""The kind of each limit; the one without a kind is a rating in 0..100."""
 
-STRICT = "strict open microphone"
+STRICT = LIMIT_NAMES["strict_open_microphone"][0]
 """A limit that is a switch: on makes the advice of that rule an error."""
+
+LIMITS = {LIMIT_NAMES[field][0]: (field, kind) for field, kind in KINDS.items()}
+"""By the name of each limit in the file: its field in core.studio.Limits, its kind."""
 
 RULES = (
     "headroom",
@@ -62,10 +65,10 @@ def limits_schema() -> Schema:
     }
 
 
-def read_limits(node: Node | None, notes: Notes) -> tuple[Limits, dict[str, str]]:
+def read_limits(node: Node | None, notes: Notes) -> tuple[Limits, dict[str, OwnLimit]]:
     """Return the limits, and the reason for each that was changed (by its field)."""
     changed: dict[str, Any] = {}
-    reasons: dict[str, str] = {}
+    reasons: dict[str, OwnLimit] = {}
     if node is None:
         return Limits(), reasons
     if not isinstance(node, Table):
@@ -91,7 +94,7 @@ def read_limits(node: Node | None, notes: Notes) -> tuple[Limits, dict[str, str]
         field, value = _limit(key.value, said[0], notes)
         if value is not None:
             changed[field] = value
-            reasons[field] = said[1]
+            reasons[field] = OwnLimit(said[1], key.place)
     return Limits(**changed), reasons
 
 

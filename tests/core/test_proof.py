@@ -13,7 +13,7 @@ from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.proof import Proof, prove
 from bridge.core.settings import explore, in_force, start
-from bridge.core.studio import Demand, Scene, Sentence, Studio
+from bridge.core.studio import Demand, OwnLimit, Scene, Sentence, Studio
 from tests.core.sketch import Sketch, gated, random_studio, selector, switch
 
 
@@ -197,7 +197,9 @@ def test_reachable_settings_are_all_products_of_scenes(
 
 def test_advice_does_not_stop_a_studio() -> None:
     studio = booth(off=OFF, call=CALL)
-    found = proof_of(replace(studio, limit_reasons={"match": "old headphones"}))
+    found = proof_of(
+        replace(studio, own_limits={"match_db": OwnLimit("old headphones")})
+    )
     (finding,) = found.findings
     assert finding.severity is Severity.ADVICE
     assert found.holds

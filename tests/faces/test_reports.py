@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 from pathlib import Path
 
 import pytest
@@ -113,3 +114,46 @@ def test_a_howl_is_no_level_to_listen_at(capsys: pytest.CaptureFixture[str]) -> 
     assert main(["hears", "--scene", "aloud", str(howl)]) == 0
     said = capsys.readouterr().out
     assert "  miller     miller   howls   not at all        not at all\n" in said
+
+
+OWN_TERMS = """
+lives without:
+  - open-microphone for mic because the dome is loud anyway
+  - levels-differ because all trims are set
+limits: {own voice rating: 60 because the astronomer is used to it}
+"""
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        "check",
+        "hears",
+        "hears --why jingles stream",
+        "crossing phones speakers",
+        "crossing --matrix",
+        "rehearse 'go phones'",
+        "hands",
+        "hands --html",
+        "patch",
+        "patch --html",
+        "picture --scene phones -o flow.svg",
+    ],
+)
+def test_every_report_says_what_the_studio_lives_without(
+    command: str,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    text = (shipped_studios() / "observatory.yaml").read_text() + OWN_TERMS
+    Path("studio.yaml").write_text(text)
+    name, *more = shlex.split(command)
+    main([name, "studio.yaml", *more])
+    said = " ".join(capsys.readouterr().out.split())
+    if name != "patch":
+        assert "open-microphone about mic is waived: the dome is loud anyway" in said
+        assert "own voice rating is 60, usually 70: the astronomer is used to" in said
+    if name in ("check", "patch"):
+        assert "levels-differ is waived: all trims are set" in said

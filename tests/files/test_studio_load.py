@@ -499,7 +499,7 @@ def test_limits_carry_their_reasons(tmp_path: Path) -> None:
     assert studio.limits.stability_margin_db == 9.0
     assert studio.limits.silent_ear_db_spl == 25.0
     assert studio.limits.strict_open_microphone
-    assert studio.limit_reasons["stability_margin_db"] == "the dome rings for 2 s"
+    assert studio.own_limits["stability_margin_db"].reason == "the dome rings for 2 s"
     (waiver,) = studio.waivers
     assert (waiver.rule, waiver.about) == ("open-microphone", ("mic", "speakers"))
     assert waiver.reason == "the dome is small"

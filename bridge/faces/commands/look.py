@@ -33,11 +33,14 @@ def _add_hears(parser: argparse.ArgumentParser) -> None:
 def _hears(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     from bridge.faces.hears import hears, why
     from bridge.faces.opened import opened
+    from bridge.faces.terms import with_terms
 
     judge = opened(args.studio).judge
     if args.why:
-        return why(judge, args.scene, *args.why)
-    return hears(judge, args.scene, terminal.width)
+        told = why(judge, args.scene, *args.why)
+    else:
+        told = hears(judge, args.scene, terminal.width)
+    return with_terms(judge.studio, told, terminal.width)
 
 
 def _add_crossing(parser: argparse.ArgumentParser) -> None:
@@ -47,12 +50,14 @@ def _add_crossing(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--matrix", action="store_true", help="all crossings")
 
 
-def _crossing(args: argparse.Namespace, _: Terminal) -> Outcome:
+def _crossing(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     from bridge.faces.crossing import crossing, matrix
     from bridge.faces.opened import opened
+    from bridge.faces.terms import with_terms
 
     studio = opened(args.studio)
-    return matrix(studio) if args.matrix else crossing(studio, args.start, args.goal)
+    told = matrix(studio) if args.matrix else crossing(studio, args.start, args.goal)
+    return with_terms(studio.studio, told, terminal.width)
 
 
 def _add_rehearse(parser: argparse.ArgumentParser) -> None:
