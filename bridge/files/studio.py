@@ -7,7 +7,7 @@ mistake is said once. No exception leaves, whatever the files hold.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -195,7 +195,7 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         meanings=meanings,
         limits=limits,
         own_limits=reasons,
-        waivers=read_waivers(part.lives_without, notes),
+        waivers=read_waivers(part.lives_without, _names(draft), notes),
         air_gear=tuple(draft.air_gear),
         ceilings=tuple(ceilings(draft)),
         helpers=scenes.helpers,
@@ -208,6 +208,18 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         panel=read_panel(part.panel, notes),
     )
     return studio, scenes.wanted
+
+
+def _names(draft: Draft) -> Collection[str]:
+    """Every name that a rule may be about; none if something is broken."""
+    if draft.incomplete:
+        return ()
+    ends = [source.name for source in draft.sources]
+    ends += [listener.name for listener in draft.listeners]
+    jacks = (
+        f"{g.name}.{jack}" for g in draft.gear.values() for jack in g.profile.jacks
+    )
+    return tuple(dict.fromkeys((*ends, *draft.gear, *jacks)))
 
 
 def _safe_scene(draft: Draft, known: Sequence[str]) -> str | None:

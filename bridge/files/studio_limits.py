@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from bridge.core.finding import Finding
@@ -98,8 +99,13 @@ def read_limits(node: Node | None, notes: Notes) -> tuple[Limits, dict[str, OwnL
     return Limits(**changed), reasons
 
 
-def read_waivers(lines: tuple[Text, ...], notes: Notes) -> tuple[Waiver, ...]:
-    """Return the rules that the studio lives without."""
+def read_waivers(
+    lines: tuple[Text, ...], known: Collection[str], notes: Notes
+) -> tuple[Waiver, ...]:
+    """Return the rules that the studio lives without.
+
+    known: every name that a waiver may be about; empty if not all are known.
+    """
     waivers = []
     for line in lines:
         said = because(line, notes)
@@ -116,8 +122,13 @@ def read_waivers(lines: tuple[Text, ...], notes: Notes) -> tuple[Waiver, ...]:
                 (*RULES, *CABLE_RULES),
             )
             continue
-        about = [name.value for part in rest for name in split(part, "and")]
-        waivers.append(Waiver(head.value, said[1], tuple(about), line.place))
+        about = [name for part in rest for name in split(part, "and")]
+        for name in about:
+            if known and name.value not in known:
+                rule, place = "unknown-name", name.place
+                unknown_name(notes, rule, "the name", name.value, place, known)
+        names = tuple(name.value for name in about)
+        waivers.append(Waiver(head.value, said[1], names, line.place))
     return tuple(waivers)
 
 

@@ -220,7 +220,7 @@ def test_advice_about_a_cable_may_be_lived_without() -> None:
     assert phones_on_line(other) == ["headphones-on-line"]
     rule = "headphones-on-line for phones because the desk has strong outputs"
     assert phones_on_line(rule) == []
-    elsewhere = "headphones-on-line for speakers because they are others"
+    elsewhere = "headphones-on-line for host because it is somebody else's"
     assert phones_on_line(elsewhere) == ["headphones-on-line"]
 
 
