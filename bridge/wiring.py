@@ -176,6 +176,10 @@ def _port(
     imagined: Imagined | None,
 ) -> Port:
     match connection:
+        case MidiDevice(name, device) if _is_file(device):
+            from bridge.adapters.midi_raw import RawMidiPort
+
+            return RawMidiPort(name, device)
         case MidiDevice():
             assert midi is not None
             return midi(connection)
@@ -231,7 +235,13 @@ def _where_heard(sender: str) -> str:
 
 
 def _has_midi(connections: Iterable[Connection]) -> bool:
-    return any(isinstance(connection, MidiDevice) for connection in connections)
+    """Whether the MIDI system is needed; a device file does without it."""
+    devices = (c.device for c in connections if isinstance(c, MidiDevice))
+    return any(not _is_file(device) for device in devices)
+
+
+def _is_file(device: str) -> bool:
+    return device.startswith("/")
 
 
 def _midi_maker() -> Callable[[MidiDevice], Port]:

@@ -16,7 +16,7 @@ from typing import Final, Literal
 from bridge.adapters.midi_backend import Backend, Device, Link, Listener
 from bridge.adapters.midi_names import absent, chosen
 from bridge.adapters.presence import Adapter
-from bridge.core.midi_stream import MidiStream, is_whole
+from bridge.core.midi_stream import BEATS, MidiStream, is_whole
 from bridge.core.wire import Message, Midi
 from bridge.engine.ports import Deliver, PortGone
 
@@ -34,9 +34,6 @@ _CURES: Final = {
     "alsa": 'run "pip install alsa-midi" and "apt install alsa-utils"',
     "jack": 'run "pip install treadle[jack]"',
 }
-
-_BEATS: Final = frozenset((0xF1, 0xF8, 0xFE))
-"""Time code, clock and active sensing: tens to hundreds a second that set nothing."""
 
 
 class MidiHub:
@@ -205,7 +202,7 @@ class MidiPort(Adapter):
     def came_in(self, data: bytes, at: float) -> None:
         """Pass on the whole messages that these bytes complete."""
         for message in self._stream.feed(data):
-            if message[0] in _BEATS:
+            if message[0] in BEATS:
                 self._presence.drops["clock, time code or active sensing"] += 1
             else:
                 self._presence.heard(Midi(self.name, message), at)

@@ -15,6 +15,9 @@ EXCLUSIVE_BYTES: Final = 4096
 """Longest exclusive message kept, F0 and F7 included. Desks dump a scene in some
 hundreds of bytes; a sender that never ends one must not fill the memory."""
 
+BEATS: Final = frozenset((0xF1, 0xF8, 0xFE))
+"""Time code, clock and active sensing: tens to hundreds a second that set nothing."""
+
 _DATA_BYTES: Final = {
     # channel messages, by the high half of the status byte
     0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2,

@@ -302,7 +302,10 @@ class Button:
 
 @dataclass(frozen=True, slots=True)
 class MidiDevice:
-    """A device on a MIDI port, by its stable name ("virtual": a port of our own)."""
+    """A device on a MIDI port, by its stable name ("virtual": a port of our own).
+
+    A name that begins with a slash is a device file: /dev/snd/midiC1D0.
+    """
 
     name: str
     device: str

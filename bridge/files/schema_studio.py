@@ -35,6 +35,7 @@ from bridge.files.shapes import (
 from bridge.files.studio_limits import limits_schema
 from bridge.files.tree import Text
 
+MIDI_ABOUT = "the name of its MIDI device, or its file: /dev/snd/midiC1D0"
 OVER = ("udp", "tcp", "tcp slip")
 OVER_ABOUT = (
     "how its OSC goes: udp if not said, tcp with the length before each packet "
@@ -131,7 +132,7 @@ class GearPart:
 
     place: Place
     profile: Text = needed("profile", Words(), "what type of gear it is")
-    midi: Text | None = maybe("midi", Words(), "the name of its MIDI device")
+    midi: Text | None = maybe("midi", Words(), MIDI_ABOUT)
     nth: Said[int] | None = maybe(
         "nth", Whole(1, 16, "nth"), "which of several MIDI devices of the same name"
     )
@@ -194,7 +195,7 @@ class SourcePart:
     """Where the messages of a button come from."""
 
     place: Place
-    midi: Text | None = maybe("midi", Words(), "the name of its MIDI device")
+    midi: Text | None = maybe("midi", Words(), MIDI_ABOUT)
     nth: Said[int] | None = maybe(
         "nth", Whole(1, 16, "nth"), "which of several MIDI devices of the same name"
     )

@@ -45,6 +45,14 @@ class Ports:
     ) -> str:
         """Return the name of the connection to a MIDI device."""
         which = nth.value if nth else None
+        if nth is not None and device.value.startswith("/"):
+            self.notes.error(
+                "key-out-of-place",
+                f'{name}: "nth" means nothing here',
+                nth.place,
+                note="a file is one device",
+                cure="leave nth: out",
+            )
         made = MidiDevice(name, device.value, spacing_ms, which)
         return self._once(("midi", device.value, which), made)
 

@@ -11,6 +11,8 @@ from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
 from importlib.util import find_spec
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from alsa_midi import RW_PORT, MidiBytesEvent, SequencerClient
 from alsa_midi import Port as AlsaPort
@@ -19,6 +21,7 @@ from bridge.adapters.contacts import ContactIn, ContactOut
 from bridge.adapters.imagined import ImaginedContact
 from bridge.adapters.midi import SEQUENCER, MidiHub, MidiPort, backend_for
 from bridge.adapters.midi_alsa import AlsaBackend
+from bridge.adapters.midi_raw import RawMidiPort
 from bridge.adapters.osc import OscPort
 from bridge.adapters.osc_codec import NOTHING, decode, encode
 from bridge.adapters.osc_door import OscDoor
@@ -35,6 +38,7 @@ from tests.fakes.lines import FakePedal, FakeRelay
 from tests.fakes.midi import FakeMidiPort
 from tests.fakes.midi_alsa import FakeSequencer
 from tests.fakes.midi_backend import FakeBackend
+from tests.fakes.midi_file import midi_file
 from tests.fakes.osc import FakeOscPort
 from tests.fakes.port import FakePort
 from tests.fakes.programs import Program
@@ -324,6 +328,20 @@ async def midi_over_jack() -> AsyncIterator[Rig]:
 
 
 @contextlib.asynccontextmanager
+async def midi_file_device() -> AsyncIterator[Rig]:
+    """A device file that is a pseudo-terminal."""
+    with TemporaryDirectory() as folder, midi_file(Path(folder, "midiC1D0")) as device:
+
+        async def received() -> Message:
+            return Midi("it", await device.got(len(CC.data)))
+
+        say = lever(lambda: device.says(CC.data))
+        port = RawMidiPort("it", str(device.path))
+        levers = lever(device.plug), lever(device.unplug)
+        yield Rig(port, CC, received, CC, say, *levers)
+
+
+@contextlib.asynccontextmanager
 async def contact_out() -> AsyncIterator[Rig]:
     """The chip is a stand-in. Absent: somebody has the line."""
     board = FakeBoard(FakeChip("gpiochip0", "main", {17: "GPIO17"}))
@@ -388,6 +406,7 @@ RIGS: dict[str, Callable[[], AbstractAsyncContextManager[Rig]]] = {
     "midi over alsa": midi_over_alsa,
     **({"midi over jack": midi_over_jack} if HAS_RTMIDI else {}),
     **({"midi over a real sequencer": midi_over_a_real_sequencer} if HAS_ALSA else {}),
+    "midi device file": midi_file_device,
     "contact out": contact_out,
     "contact in": contact_in,
     "imagined contact": imagined,

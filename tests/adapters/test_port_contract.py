@@ -14,6 +14,7 @@ import pytest
 from bridge.adapters import (
     contacts,
     midi,
+    midi_raw,
     osc,
     osc_door,
     osc_tcp,
@@ -34,7 +35,7 @@ EVERYTHING = (Midi("it", b"\xb0\x07\x40"), Osc("it", "/a", (1,)), Contact("it", 
 @pytest.fixture(autouse=True)
 def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     """Look for what is absent more often than in life."""
-    for adapter in (osc, osc_door, osc_tcp, osc_tcp_door, midi, contacts):
+    for adapter in (osc, osc_door, osc_tcp, osc_tcp_door, midi, midi_raw, contacts):
         monkeypatch.setattr(adapter, "AGAIN_S", 0.05)
 
 
