@@ -23,6 +23,7 @@ from bridge.core.studio import (
     Connection,
     InputLine,
     MidiDevice,
+    ModbusBoard,
     OscPeer,
     OutputLine,
     Studio,
@@ -118,6 +119,7 @@ class PortMaker:
         self._imagined = imagined
         self._taken, self._has_door = door, door is not None
         self._midi: Callable[[MidiDevice], Port] | None = None
+        self._board = _board_maker()
         self._made: dict[object, Port] = {}
 
     def prepare(self, studio: Studio) -> None:
@@ -142,7 +144,7 @@ class PortMaker:
         }
         return {
             (connection, connection.name in driven): partial(
-                _port, connection, self._midi, driven, self._imagined
+                _port, connection, self._midi, self._board, driven, self._imagined
             )
             for connection in studio.connections
         }
@@ -172,6 +174,7 @@ def next_studio(
 def _port(
     connection: Connection,
     midi: Callable[[MidiDevice], Port] | None,
+    board: Callable[[ModbusBoard], Port],
     driven: set[str],
     imagined: Imagined | None,
 ) -> Port:
@@ -193,6 +196,12 @@ def _port(
             from bridge.adapters.osc import OscPort
 
             return OscPort(name, host, port, listen=listen)
+        case ModbusBoard() if imagined is not None:
+            from bridge.adapters.imagined import ImaginedBoard
+
+            return ImaginedBoard(connection.name, imagined)
+        case ModbusBoard():
+            return board(connection)
         case OutputLine(name) | InputLine(name) if imagined is not None:
             from bridge.adapters.imagined import ImaginedContact
 
@@ -252,6 +261,21 @@ def _midi_maker() -> Callable[[MidiDevice], Port]:
 
     def made(device: MidiDevice) -> Port:
         return MidiPort(device.name, device.device, hub, nth=device.nth)
+
+    return made
+
+
+def _board_maker() -> Callable[[ModbusBoard], Port]:
+    """Makes the relay boards of one studio; those on one line share it."""
+    lines: dict[object, object] = {}
+
+    def made(board: ModbusBoard) -> Port:
+        from bridge.adapters.modbus import ModbusPort
+        from bridge.adapters.modbus_line import Line
+
+        line = lines.setdefault(board.line, Line(board.line))
+        assert isinstance(line, Line)
+        return ModbusPort(board, line)
 
     return made
 

@@ -33,7 +33,7 @@ fi
 
 echo "Treadle into $root/opt/treadle"
 python3 -m venv "$root/opt/treadle"
-package="treadle[gpio] @ file://$(realpath "$what")"
+package="treadle[gpio,modbus] @ file://$(realpath "$what")"
 pip() {
     "$root/opt/treadle/bin/python" -m pip --quiet --disable-pip-version-check "$@"
 }

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from typing import Final
 
 from bridge.adapters.presence import Adapter
-from bridge.core.wire import Contact, Message
+from bridge.core.wire import Coil, Contact, Message
 from bridge.engine.ports import Deliver
 
 CHANGES_KEPT: Final = 100
@@ -50,3 +50,46 @@ class ImaginedContact(Adapter):
             at = asyncio.get_running_loop().time()
             self.changes = [*self.changes[1 - CHANGES_KEPT :], (at, driven)]
             self._moved(driven)
+
+
+class ImaginedBoard(Adapter):
+    """A relay board that drives nothing: its coils keep how they stand, and tell it.
+
+    moved: told each coil that moves, by "board coil number", and how it stands now.
+    """
+
+    def __init__(
+        self, name: str, moved: Callable[[str, bool], None] = lambda *_: None
+    ) -> None:
+        self.coils: dict[int, bool] = {}
+        self._moved = moved
+        super().__init__(name)
+
+    async def open(self, deliver: Deliver) -> None:
+        """Be there, with every coil off."""
+        self._presence.begin(deliver, asyncio.get_running_loop().time)
+        self._presence.found()
+
+    def send(self, message: Message) -> None:
+        """Set coils, or answer for them. Raises PortGone."""
+        if not self._presence.is_found:
+            self._presence.refuse("sent while lost", self._presence.why)
+        if not isinstance(message, Coil):
+            self._presence.refuse(
+                "not a coil", f"a relay board cannot be sent {message}"
+            )
+        numbers = range(message.number, message.number + message.count)
+        if message.on is not None:
+            for number in numbers:
+                if self.coils.get(number, False) is not message.on:
+                    self._moved(f"{self.name} coil {number}", message.on)
+                self.coils[number] = message.on
+            return
+        stands = {self.coils.get(number, False) for number in numbers}
+        if len(stands) == 1:
+            on = stands.pop()
+            self._presence.heard(Coil(self.name, message.number, on, message.count))
+
+    async def close(self) -> None:
+        """Be there no more; a board keeps its coils."""
+        self._presence.hush()

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from bridge.core.wire import Contact, Key, Message, key_and_number
+from bridge.core.wire import Coil, Contact, Key, Message, key_and_number
 
 PRESSES = 5
 """Presses asked for: enough to tell once from twice, few enough to be done."""
@@ -167,6 +167,8 @@ def message_words(message: Message) -> str:
     found = key_and_number(message)
     if isinstance(message, Contact):
         return "line driven" if message.high else "line released"
+    if isinstance(message, Coil):
+        return str(message).partition(": ")[2]
     if found is None or found[1] is None:
         return str(message).partition(": ")[2]
     (_, _, which), number = found

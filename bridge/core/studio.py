@@ -348,7 +348,44 @@ class InputLine:
     line: int | str
 
 
-Connection = MidiDevice | OscPeer | OutputLine | InputLine
+@dataclass(frozen=True, slots=True)
+class SerialLine:
+    """A serial device with Modbus RTU on it: 8 data bits; parity none, even or odd."""
+
+    device: str
+    baud: int = 9600
+    parity: str = "none"
+
+    def __str__(self) -> str:
+        return self.device
+
+
+@dataclass(frozen=True, slots=True)
+class TcpAddress:
+    """Where Modbus TCP is spoken."""
+
+    host: str
+    port: int
+
+    def __str__(self) -> str:
+        return f"{self.host}:{self.port}"
+
+
+@dataclass(frozen=True, slots=True)
+class ModbusBoard:
+    """A relay board on a Modbus line, which it may share with others.
+
+    unit: its address on the line. coils: (first, count) of those that the studio
+    uses, in order; more than one move together.
+    """
+
+    name: str
+    line: SerialLine | TcpAddress
+    unit: int = 1
+    coils: tuple[tuple[int, int], ...] = ((0, 1),)
+
+
+Connection = MidiDevice | OscPeer | OutputLine | InputLine | ModbusBoard
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,10 +51,50 @@ class Contact:
         return f"{self.port}: line {'driven' if self.high else 'released'}"
 
 
-Message = Midi | Osc | Contact
+@dataclass(frozen=True, slots=True)
+class Coil:
+    """A coil of a relay board: set on or off, or (None) asked how it stands.
+
+    number: counted from 0, as it goes over the wire (Modbus Application Protocol
+    V1.1b3, 4.4: what a manual calls coil 1 is number 0). count: so many from there
+    on, moved in one message, where a relay has one coil for each side of a pair.
+    """
+
+    port: str
+    number: int
+    on: bool | None
+    count: int = 1
+
+    def __str__(self) -> str:
+        words = {None: "?", True: " on", False: " off"}[self.on]
+        return f"{self.port}: coil {self.which}{words}"
+
+    @property
+    def which(self) -> str:
+        """Its number, or the first and the last, as a profile writes them."""
+        last = self.number + self.count - 1
+        return f"{self.number} to {last}" if self.count > 1 else str(self.number)
+
+    @property
+    def pdu(self) -> bytes:
+        """What the board gets: read coils (6.1), write one (6.5) or more (6.11)."""
+        number, count = self.number.to_bytes(2, "big"), self.count.to_bytes(2, "big")
+        if self.on is None:
+            return b"\x01" + number + count
+        if self.count == 1:
+            return b"\x05" + number + (b"\xff\x00" if self.on else b"\x00\x00")
+        size = -(-self.count // 8)
+        bits = (2**self.count - 1 if self.on else 0).to_bytes(size, "little")
+        return b"\x0f" + number + count + bytes((size,)) + bits
+
+
+Message = Midi | Osc | Contact | Coil
 
 Key = tuple[str, str, bytes | str]
-"""What a message is about, apart from its value: (port, "midi"|"osc"|"line", which)."""
+"""What a message is about, apart from its value.
+
+(port, "midi"|"osc"|"line"|"modbus", which); of a coil its number as text.
+"""
 
 
 def key_and_number(message: Message) -> tuple[Key, float | None] | None:
@@ -76,6 +116,8 @@ def key_and_number(message: Message) -> tuple[Key, float | None] | None:
             return None
         case Contact(port, high):
             return (port, "line", ""), float(high)
+        case Coil(port, _, on):
+            return (port, "modbus", message.which), None if on is None else float(on)
 
 
 def _midi_key(port: str, data: bytes) -> tuple[Key, float | None] | None:

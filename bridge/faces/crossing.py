@@ -18,7 +18,7 @@ from bridge.core.reasons import listed
 from bridge.core.settings import before_start
 from bridge.core.studio import Control, MidiDevice, Studio
 from bridge.core.units import delay_words
-from bridge.core.wire import Contact, Message, Midi, Osc
+from bridge.core.wire import Coil, Contact, Message, Midi, Osc
 from bridge.faces.hears import named, setting_of
 from bridge.faces.opened import Opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
@@ -48,12 +48,14 @@ class Sent:
 
     @property
     def bytes(self) -> bytes | None:
-        """What goes over the wire; None for a contact."""
+        """What goes over the wire; of Modbus the PDU, and None for a contact."""
         match self.message:
             case Midi(_, data):
                 return data
             case Osc():
                 return packet(self.message)
+            case Coil():
+                return self.message.pdu
             case Contact():
                 return None
 
@@ -247,6 +249,8 @@ def _shown(sent: Sent) -> str:
             return f"{port}: {data.hex(' ').upper()}, {sent.wire_ms:.2f} ms"
         case Contact():
             return str(sent.message)
+        case Coil():
+            return f"{sent.message}, {sent.message.pdu.hex(' ').upper()}"
 
 
 def _hex(sent: Sent) -> list[str]:

@@ -22,7 +22,7 @@ from bridge.core.proof import prove
 from bridge.core.rehearsal import Broken, Heard, Rehearsal, What
 from bridge.core.rules.demands import level_words
 from bridge.core.studio import Gesture, Studio
-from bridge.core.wire import Contact, Midi, Osc, Value
+from bridge.core.wire import Coil, Contact, Midi, Osc, Value
 from bridge.core.world import Change
 from bridge.faces.hears import named
 from bridge.faces.opened import Opened, opened, with_findings
@@ -206,7 +206,7 @@ def _lines(studio: Studio, kind: str, whats: list[What]) -> list[str]:
         return _heard_lines(studio, [w for w in whats if isinstance(w, Heard)])
     if kind == "asked":
         ports = dict.fromkeys(
-            what.port for what in whats if isinstance(what, Midi | Osc | Contact)
+            what.port for what in whats if isinstance(what, Midi | Osc | Contact | Coil)
         )
         plural = "s" if len(whats) > 1 else ""
         return [f"  asked   {', '.join(ports)}, {len(whats)} question{plural}"]

@@ -31,9 +31,10 @@ from bridge.files.tree import Text
 
 T = TypeVar("T")
 
-HOLD_OFF_MS = {"osc": 50.0, "midi": 0.0, "line": 0.0, "": 0.0}
+HOLD_OFF_MS = {"osc": 50.0, "midi": 0.0, "line": 0.0, "modbus": 50.0, "": 0.0}
 """How long an old message may still arrive: UDP on a cable 50 ms (common practice, no
-source); a serial wire keeps its order."""
+source); a serial wire keeps its order. So does a Modbus line, but there a message waits
+for its turn: at 9600 baud a write and its answer take 17 ms."""
 
 
 def bytes_of(file: Path) -> bytes:
@@ -83,7 +84,7 @@ def _profile(making: Making, part: ProfilePart) -> Profile:
         name=part.profile.value,
         kind=part.kind.value,
         speaks=speaks,
-        answers=_is_true(part.answers),
+        answers=_is_true(part.answers) or speaks == "modbus",
         tells=_is_true(part.tells),
         hold_off_ms=part.hold_off.value if part.hold_off else HOLD_OFF_MS[speaks or ""],
         spacing_ms=part.spacing.value if part.spacing else 0.0,
@@ -156,7 +157,14 @@ def _speaks(making: Making, part: ProfilePart) -> None:
                 cure=f"write speaks: {other}" if not speaks else "",
             )
             break
-    if part.answers and part.answers.value and speaks != "osc":
+    if part.answers and speaks == "modbus":
+        making.notes.error(
+            "key-out-of-place",
+            "a coil is always read back: answers: says nothing here",
+            part.answers.place,
+            cure="leave answers: out",
+        )
+    elif part.answers and part.answers.value and speaks != "osc":
         making.notes.error(
             "wrong-value",
             "only gear that speaks osc can be asked for a present value",

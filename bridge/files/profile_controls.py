@@ -227,8 +227,8 @@ def _reach(part: SettingPart) -> Reach:
 def _released(
     about: About | None, numbers: tuple[tuple[Value, float], ...]
 ) -> Value | None:
-    """Return the value of a contact line that is not driven."""
-    if about is None or about.transport != "line":
+    """Return the value of a line that is not driven, or of a coil that is off."""
+    if about is None or about.transport not in ("line", "modbus"):
         return None
     return next((value for value, number in numbers if not number), None)
 

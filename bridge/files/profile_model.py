@@ -64,7 +64,7 @@ class ControlType:
     """A control of this type of gear; its messages have no port yet.
 
     numbers: for a level, the (level in dB, number) pairs of its scale.
-    released: the value while a contact line is not driven.
+    released: the value while a contact line is not driven, or a coil is off.
     gains_db: for `through`, the gain at each value; empty if there are none.
     settle_to_ms: for a relay, the time to each value; empty if all take settle_ms.
     toggles: its messages turn it over; told is what the gear says of its values.
@@ -92,7 +92,7 @@ class ControlType:
 
     @property
     def languages(self) -> set[str]:
-        """How its messages go: midi, osc, line; empty if it has none."""
+        """How its messages go: midi, osc, line, modbus; empty if it has none."""
         found = {
             language_of(message)
             for messages in self.messages.values()

@@ -20,7 +20,7 @@ def relay_times(
 ) -> dict[Value, float]:
     """How long each value takes, in ms; empty if no relay times are given.
 
-    released: the value while the line is not driven; None if no line moves it.
+    released: the value while nothing drives it; None if neither line nor coil does.
     """
     given = {"operate": part.operate, "release": part.release, "bounce": part.bounce}
     said = {name: one for name, one in given.items() if one is not None}
@@ -30,7 +30,7 @@ def relay_times(
     if released is None:
         notes.error(
             "key-out-of-place",
-            f"{name} is for a relay, and this is not moved by a contact line",
+            f"{name} is for a relay, and this is not moved by a contact line or a coil",
             first.place,
             cure="say when the sound has followed with settle: instead",
         )

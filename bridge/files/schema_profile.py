@@ -289,7 +289,9 @@ class ProfilePart:
         "about", Words(), "one sentence that says what it is", instead=NOTHING
     )
     speaks: Said[str] | None = maybe(
-        "speaks", Choice(("midi", "osc", "line")), "how its remote controls are set"
+        "speaks",
+        Choice(("midi", "osc", "line", "modbus")),
+        "how its remote controls are set",
     )
     answers: Said[bool] | None = maybe(
         "answers",
@@ -302,7 +304,7 @@ class ProfilePart:
     hold_off: Said[float] | None = maybe(
         "hold-off",
         Amount(TIME),
-        "how long an old message may still arrive (osc 50 ms, midi and line 0 ms)",
+        "how long an old message may still arrive (osc and modbus 50 ms, else 0 ms)",
     )
     spacing: Said[float] | None = maybe(
         "spacing", Amount(TIME), "the least time between two messages"

@@ -18,6 +18,7 @@ from bridge.files.quantity import (
     TIME,
     VOLUME,
 )
+from bridge.files.schema_modbus import ModbusPart
 from bridge.files.schema_profile import CLASH
 from bridge.files.shapes import (
     NOTHING,
@@ -153,6 +154,9 @@ class GearPart:
         "released",
         Choice(("low", "high")),
         "how the line stands when it is not driven; low if not said",
+    )
+    modbus: ModbusPart | None = maybe(
+        "modbus", Part(ModbusPart, "a Modbus board"), "where its relay board is"
     )
     room: Text | None = maybe("room", Words(), "the room that it stands in")
     at: Spot | None = maybe("at", _SPOT, "where a microphone or speakers stand: x, y")

@@ -11,7 +11,7 @@ import struct
 from dataclasses import dataclass
 from typing import assert_never
 
-from bridge.core.wire import Contact, Key, Message, Midi, Osc, OscArgument
+from bridge.core.wire import Coil, Contact, Key, Message, Midi, Osc, OscArgument
 from bridge.files.notes import Notes
 from bridge.files.tree import Text
 
@@ -24,17 +24,25 @@ GRAMMAR = (
     "show control COMMAND [cue NUMBER [of list NUMBER]] to device NUMBER as FORMAT",
     "/ADDRESS = NUMBER, as in /strip/1/to/2 = 1",
     "line = released, or line = driven",
+    "coil NUMBER = off, or coil NUMBER to NUMBER = on",
 )
 """How a message is written; without "= ..." it is what a message is about."""
 
 _MIDI = re.compile(r"(?:(control|note) (\d{1,3})|program) on channel (\d{1,2})")
 _OSC = re.compile(r"(?:/[^\s#*,/?\[\]{}]+)+")
+_COIL = re.compile(r"coil (0|[1-9]\d{0,4})(?: to (0|[1-9]\d{0,4}))?")
 _INT = re.compile(r"[-+]?\d{1,9}")
 _FLOAT = re.compile(r"[-+]?\d{1,9}\.\d{1,9}")
 _SYSEX = re.compile(r"sysex((?: [0-7][0-9A-Fa-f]){1,64})")
 
 HIGHEST_CONTROL = 119
 """Controls 120 to 127 are channel mode messages (MIDI 1.0, Table IV)."""
+
+HIGHEST_COIL = 65535
+"""A coil's number has 16 bits (Modbus Application Protocol V1.1b3, 6.5)."""
+
+MOST_TOGETHER = 16
+"""Coils that move as one: two for a stereo relay; more is a slip of the pen."""
 
 NOTE_ON, CONTROL, PROGRAM = 0x90, 0xB0, 0xC0
 
@@ -43,16 +51,19 @@ NOTE_ON, CONTROL, PROGRAM = 0x90, 0xB0, 0xC0
 class About:
     """What messages are about, apart from the number they carry.
 
-    which: the MIDI bytes before the last, or the OSC address, or "" for a line.
+    which: the MIDI bytes before the last, the OSC address, "" for a line, or the
+    number of a coil as text.
     """
 
     which: bytes | str
 
     @property
     def transport(self) -> str:
-        """The name of the transport: midi, osc or line."""
+        """The name of the transport: midi, osc, line or modbus."""
         if isinstance(self.which, bytes):
             return "midi"
+        if self.which[:1].isdecimal():
+            return "modbus"
         return "osc" if self.which else "line"
 
     def key(self, port: str) -> Key:
@@ -63,14 +74,22 @@ class About:
         """Return the message that carries this number."""
         if isinstance(self.which, bytes):
             return Midi(port, self.which + bytes((int(number),)))
+        if self.transport == "modbus":
+            return self._coil(port, on=bool(number))
         if self.which:
             return Osc(port, self.which, (number,))
         return Contact(port, high=bool(number))
 
     def question(self, port: str = "") -> Message | None:
         """Return the message that asks for the present value, if there is one."""
+        if self.transport == "modbus":
+            return self._coil(port, on=None)
         osc = isinstance(self.which, str) and self.which
         return Osc(port, osc) if osc else None
+
+    def _coil(self, port: str, *, on: bool | None) -> Coil:
+        first, _, last = str(self.which).partition(" to ")
+        return Coil(port, int(first), on, int(last or first) - int(first) + 1)
 
 
 def read_about(text: Text, notes: Notes) -> About | None:
@@ -92,6 +111,7 @@ def read_number(about: About, text: Text, notes: Notes) -> OscArgument | None:
             "midi": "a whole number in 0..127",
             "osc": "a number, true or false",
             "line": "released or driven",
+            "modbus": "off or on",
         }[about.transport]
         notes.error(
             "wrong-value", f'this must be {must}, got "{text.value}"', text.place
@@ -120,7 +140,7 @@ def read_message(text: Text, notes: Notes) -> Message | None:
 
 
 def language_of(message: Message) -> str:
-    """Return how a message goes: midi, osc or line."""
+    """Return how a message goes: midi, osc, line or modbus."""
     match message:
         case Midi():
             return "midi"
@@ -128,6 +148,8 @@ def language_of(message: Message) -> str:
             return "osc"
         case Contact():
             return "line"
+        case Coil():
+            return "modbus"
         case _:
             assert_never(message)
 
@@ -147,10 +169,16 @@ def _about(text: str) -> About | None:
         return About(bytes((kind | channel, int(hit[2]) & 0x7F)))
     if _OSC.fullmatch(text) and text.isascii():
         return About(text)
+    if hit := _COIL.fullmatch(text):
+        return About(text.removeprefix("coil "))
     return About("") if text == "line" else None
 
 
 def _out_of_range(text: str) -> bool:
+    if hit := _COIL.fullmatch(text):
+        first, last = int(hit[1]), int(hit[2] or hit[1])
+        is_group = hit[2] is None or first < last < first + MOST_TOGETHER
+        return last > HIGHEST_COIL or not is_group
     hit = _MIDI.fullmatch(text)
     if hit is None:
         return False
@@ -162,6 +190,8 @@ def _number(about: About, text: Text) -> OscArgument | None:
     word = text.value
     if about.transport == "line":
         return {"released": False, "driven": True}.get(word)
+    if about.transport == "modbus":
+        return {"off": False, "on": True}.get(word)
     if about.transport == "midi":
         fits = _INT.fullmatch(word) and 0 <= int(word) <= 127
         return int(word) if fits else None
@@ -173,6 +203,15 @@ def _number(about: About, text: Text) -> OscArgument | None:
 
 
 def _number_range(text: Text, notes: Notes) -> None:
+    if text.value.startswith("coil"):
+        notes.error(
+            "wrong-value",
+            f"coils must be in 0..{HIGHEST_COIL}, and from a lower to a higher one, "
+            f'{MOST_TOGETHER} at most, got "{text.value}"',
+            text.place,
+            note="they are counted from 0: what a manual calls coil 1 is coil 0",
+        )
+        return
     notes.error(
         "wrong-value",
         f"channels must be in 1..16, notes in 0..127, controls in "

@@ -16,6 +16,7 @@ from bridge.files.schema_studio import GearPart
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import Draft, Gear
 from bridge.files.studio_graph import Lanes
+from bridge.files.studio_modbus import modbus_port
 from bridge.files.studio_pan import check_pan, panned
 from bridge.files.studio_ports import Ports, missing
 from bridge.files.tree import Text
@@ -45,10 +46,16 @@ SPEAKS_KEYS: dict[str, tuple[str, ...]] = {
     "midi": ("midi", "nth"),
     "osc": ("osc", "listen", "over"),
     "line": ("line", "chip", "released"),
+    "modbus": ("modbus",),
 }
 """How gear is reached, by what its profile speaks; the first key is needed."""
 
-EXAMPLES = {"midi": '"Desk MIDI 1"', "osc": "192.168.4.20:9000", "line": "17"}
+EXAMPLES = {
+    "midi": '"Desk MIDI 1"',
+    "osc": "192.168.4.20:9000",
+    "line": "17",
+    "modbus": "{serial: /dev/ttyUSB0, unit: 1}",
+}
 
 
 class Shelf:
@@ -194,6 +201,7 @@ def _given(part: GearPart) -> dict[str, Place]:
         "line": part.line,
         "chip": part.chip,
         "released": part.released,
+        "modbus": part.modbus,
     }
     return {key: said.place for key, said in there.items() if said is not None}
 
@@ -231,4 +239,6 @@ def _port(
     if gear.line and profile.speaks == "line":
         high = gear.released is not None and gear.released.value == "high"
         return ports.output(name, gear.line, gear.chip, released_high=high)
+    if gear.modbus and profile.speaks == "modbus":
+        return modbus_port(ports, name, gear.modbus, profile)
     return name

@@ -14,8 +14,10 @@ from bridge.core.studio import (
     Connection,
     InputLine,
     MidiDevice,
+    ModbusBoard,
     OscPeer,
     OutputLine,
+    TcpAddress,
 )
 from bridge.files.notes import Notes
 from bridge.files.shapes import Said
@@ -115,6 +117,42 @@ class Ports:
             return None
         made = OscPeer(name, sender.value, port, port, way)
         return self._once(("osc from", sender.value, port, way), made)
+
+    def modbus(self, board: ModbusBoard, place: Place) -> str:
+        """Return the name of the connection to a relay board."""
+        for other in self.all:
+            if not isinstance(other, ModbusBoard) or str(other.line) != str(board.line):
+                continue
+            if other.line != board.line:
+                self.notes.error(
+                    "line-taken",
+                    f"{other.name} speaks at another speed or parity on {board.line}",
+                    place,
+                    cure="set all boards of one line to the same speed and parity",
+                )
+            elif other.unit == board.unit:
+                self.notes.error(
+                    "line-taken",
+                    f"unit {board.unit} of {board.line} is {other.name} already",
+                    place,
+                    cure="give each board of a line its own unit; gear that shares a "
+                    "board is one profile",
+                )
+        self.all.append(board)
+        return board.name
+
+    def address(self, text: Text) -> TcpAddress | None:
+        """Return a network address with its port; notes what is none."""
+        hit = _ADDRESS.fullmatch(text.value)
+        if hit is not None and _is_host(hit["host"]) and _is_port(hit["port"]):
+            return TcpAddress(hit["host"].strip("[]"), int(hit["port"]))
+        self.notes.error(
+            "wrong-value",
+            f'this must be an address and a port in 1..65535, got "{text.value}"',
+            text.place,
+            cure="write it like 192.168.4.30:502",
+        )
+        return None
 
     def output(
         self,

@@ -18,27 +18,32 @@ from alsa_midi import RW_PORT, MidiBytesEvent, SequencerClient
 from alsa_midi import Port as AlsaPort
 
 from bridge.adapters.contacts import ContactIn, ContactOut
-from bridge.adapters.imagined import ImaginedContact
+from bridge.adapters.imagined import ImaginedBoard, ImaginedContact
 from bridge.adapters.midi import SEQUENCER, MidiHub, MidiPort, backend_for
 from bridge.adapters.midi_alsa import AlsaBackend
 from bridge.adapters.midi_raw import RawMidiPort
+from bridge.adapters.modbus import ModbusPort
+from bridge.adapters.modbus_line import Line
 from bridge.adapters.osc import OscPort
 from bridge.adapters.osc_codec import NOTHING, decode, encode
 from bridge.adapters.osc_door import OscDoor
 from bridge.adapters.osc_frames import Framing, frames
 from bridge.adapters.osc_tcp import OscTcpPort
 from bridge.adapters.osc_tcp_door import OscTcpDoor
-from bridge.core.wire import Contact, Message, Midi, Osc
+from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
+from bridge.core.wire import Coil, Contact, Message, Midi, Osc
 from bridge.engine.ports import Port
 from tests.fakes import jack
 from tests.fakes.clock import SimulatedClock
 from tests.fakes.contacts import FakeBoard, FakeChip
 from tests.fakes.inbox import until
+from tests.fakes.lines import FakeBoard as FakeRelayBoard
 from tests.fakes.lines import FakePedal, FakeRelay
 from tests.fakes.midi import FakeMidiPort
 from tests.fakes.midi_alsa import FakeSequencer
 from tests.fakes.midi_backend import FakeBackend
 from tests.fakes.midi_file import midi_file
+from tests.fakes.modbus_board import Board, over_serial, over_tcp
 from tests.fakes.osc import FakeOscPort
 from tests.fakes.port import FakePort
 from tests.fakes.programs import Program
@@ -52,6 +57,8 @@ CC = Midi("it", b"\xb0\x07\x40")
 SWITCH = Osc("it", "/in/1/monitor", (True,))
 LEVEL = Osc("it", "/in/1/level", (-12.5,))
 DRIVEN = Contact("it", high=True)
+PULLED = Coil("it", 0, on=True)
+FALLEN = Coil("it", 0, on=False)
 
 Lever = Callable[[], Awaitable[None]]
 
@@ -107,6 +114,10 @@ def fake_midi() -> AbstractAsyncContextManager[Rig]:
 
 def fake_relay() -> AbstractAsyncContextManager[Rig]:
     return _fake(FakeRelay("it", SimulatedClock()), DRIVEN, DRIVEN)
+
+
+def fake_relay_board() -> AbstractAsyncContextManager[Rig]:
+    return _fake(FakeRelayBoard("it", SimulatedClock()), PULLED, FALLEN)
 
 
 @contextlib.asynccontextmanager
@@ -382,6 +393,66 @@ async def contact_in() -> AsyncIterator[Rig]:
     yield Rig(port, None, None, DRIVEN, lever(say), plug, unplug)
 
 
+def _board_rig(port: Port, board: Board, plug: Lever, unplug: Lever) -> Rig:
+    """A board whose relay was pulled by somebody before we came, and falls."""
+    board.move(0, on=True)
+    taken = itertools.count()
+
+    async def received() -> Message:
+        number = next(taken)
+        await until(lambda: len(board.wrote) > number)
+        (first, (on,)) = board.wrote[number]
+        return Coil("it", first, on)
+
+    def say() -> None:
+        board.move(0, on=False)
+
+    return Rig(port, PULLED, received, FALLEN, lever(say), plug, unplug)
+
+
+@contextlib.asynccontextmanager
+async def modbus_over_tcp() -> AsyncIterator[Rig]:
+    """A real server; unplugged, nobody listens at its port."""
+    number, board = port_with_nobody(), Board()
+    stack = contextlib.AsyncExitStack()
+    place = TcpAddress("127.0.0.1", number)
+    port = ModbusPort(ModbusBoard("it", place), Line(place))
+
+    async def plug() -> None:
+        await stack.enter_async_context(over_tcp(board, port=number))
+
+    async def unplug() -> None:
+        await stack.aclose()
+        await until(lambda: not port._presence.is_found)
+
+    async with stack:
+        yield _board_rig(port, board, plug, unplug)
+        await port.close()
+
+
+@contextlib.asynccontextmanager
+async def modbus_over_serial() -> AsyncIterator[Rig]:
+    """A real server behind two ptys; unplugged, the adapter's device is gone."""
+    board = Board()
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "adapter"
+        place = SerialLine(str(path))
+        port = ModbusPort(ModbusBoard("it", place), Line(place))
+        async with over_serial(path, board) as cable:
+            yield _board_rig(port, board, lever(cable.plug), lever(cable.unplug))
+            await port.close()
+
+
+@contextlib.asynccontextmanager
+async def imagined_board() -> AsyncIterator[Rig]:
+    port = ImaginedBoard("it")
+
+    async def received() -> Message:
+        return Coil("it", 0, on=port.coils[0])
+
+    yield Rig(port, PULLED, received, None, None, None, None)
+
+
 @contextlib.asynccontextmanager
 async def imagined() -> AsyncIterator[Rig]:
     port = ImaginedContact("it")
@@ -396,6 +467,7 @@ RIGS: dict[str, Callable[[], AbstractAsyncContextManager[Rig]]] = {
     "fake osc": fake_osc,
     "fake midi": fake_midi,
     "fake relay": fake_relay,
+    "fake relay board": fake_relay_board,
     "fake pedal": fake_pedal,
     "osc over udp": osc_over_udp,
     "osc door": osc_door,
@@ -410,4 +482,7 @@ RIGS: dict[str, Callable[[], AbstractAsyncContextManager[Rig]]] = {
     "contact out": contact_out,
     "contact in": contact_in,
     "imagined contact": imagined,
+    "imagined board": imagined_board,
+    "modbus over tcp": modbus_over_tcp,
+    "modbus over serial": modbus_over_serial,
 }

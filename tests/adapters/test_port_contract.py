@@ -1,8 +1,9 @@
 """What every port keeps, fake or real: one suite over all of them.
 
-Real are OSC over loopback sockets (UDP and TCP), MIDI over a JACK server of our own,
-and MIDI over ALSA's sequencer where the machine has one. Everywhere, ALSA and GPIO also
-run over a stand-in of the library's one object, in tests/fakes.
+Real are OSC over loopback sockets (UDP, TCP), Modbus over TCP and over two ptys, MIDI
+over a JACK server of our own, and MIDI over ALSA's sequencer where the machine has one.
+Everywhere, ALSA and GPIO also run over a stand-in of the library's one object, in
+tests/fakes.
 """
 
 import asyncio
@@ -15,12 +16,13 @@ from bridge.adapters import (
     contacts,
     midi,
     midi_raw,
+    modbus,
     osc,
     osc_door,
     osc_tcp,
     osc_tcp_door,
 )
-from bridge.core.wire import Contact, Message, Midi, Osc
+from bridge.core.wire import Coil, Contact, Message, Midi, Osc
 from bridge.engine.ports import Found, Heard, Lost, PortGone
 from tests.adapters.rigs import RIGS, Rig
 from tests.fakes import jack
@@ -29,14 +31,21 @@ from tests.fakes.programs import needs
 
 JACK = "midi over jack"
 NOTE_OF_A_PLAYER = Midi("it", b"\x90\x3c\x40")  # it waits for a port that listens
-EVERYTHING = (Midi("it", b"\xb0\x07\x40"), Osc("it", "/a", (1,)), Contact("it", True))
+EVERYTHING = (
+    Midi("it", b"\xb0\x07\x40"),
+    Osc("it", "/a", (1,)),
+    Contact("it", True),
+    Coil("it", 0, True),
+)
 
 
 @pytest.fixture(autouse=True)
 def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     """Look for what is absent more often than in life."""
-    for adapter in (osc, osc_door, osc_tcp, osc_tcp_door, midi, midi_raw, contacts):
+    adapters = (osc, osc_door, osc_tcp, osc_tcp_door, midi, midi_raw, contacts, modbus)
+    for adapter in adapters:
         monkeypatch.setattr(adapter, "AGAIN_S", 0.05)
+    monkeypatch.setattr(modbus, "WATCH_S", 0.05)
 
 
 @pytest.fixture(scope="module")

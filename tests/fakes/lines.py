@@ -1,6 +1,9 @@
-"""A relay and a pedal that are only fakes."""
+"""A relay, a relay board and a pedal that are only fakes."""
 
-from bridge.core.wire import Contact, Message
+from dataclasses import replace
+
+from bridge.core.wire import Coil, Contact, Message
+from tests.fakes.clock import SimulatedClock
 from tests.fakes.port import FakePort
 
 
@@ -26,6 +29,29 @@ class FakeRelay(FakePort):
     async def close(self) -> None:
         self.is_driven = False
         await super().close()
+
+
+class FakeBoard(FakePort):
+    """A relay board; `coils` is how they stand, and it answers for each."""
+
+    def __init__(self, name: str, clock: SimulatedClock) -> None:
+        super().__init__(name, clock)
+        self.coils: dict[int, bool] = {}
+        self.answer = self._answers
+
+    def misfit(self, message: Message) -> str:
+        if not isinstance(message, Coil):
+            return f"a relay board cannot be sent {message}"
+        return super().misfit(message)
+
+    def _answers(self, message: Message) -> list[Message]:
+        assert isinstance(message, Coil)
+        numbers = range(message.number, message.number + message.count)
+        if message.on is not None:
+            self.coils |= dict.fromkeys(numbers, message.on)
+            return []
+        stands = {self.coils.get(number, False) for number in numbers}
+        return [replace(message, on=on) for on in stands] if len(stands) == 1 else []
 
 
 class FakePedal(FakePort):
