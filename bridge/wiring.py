@@ -11,7 +11,7 @@ import socket
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, assert_never
+from typing import TYPE_CHECKING, Protocol, TextIO, assert_never
 
 from bridge.core.effects import Tell
 from bridge.core.entries import Kept, Question, Record
@@ -293,6 +293,18 @@ def open_journal(path: Path, say: Callable[[str], None]) -> Keeper:
     from bridge.adapters.journal import Journal
 
     return Journal(path, say)
+
+
+def system_journal(
+    stream: TextIO, environment: Mapping[str, str]
+) -> Callable[[Iterable[tuple[str, str]]], bool] | None:
+    """What puts a record with fields into the system's journal, if that is our output.
+
+    What it returns says whether the journal took it; it never waits.
+    """
+    from bridge.adapters.system_journal import SystemJournal, is_journal
+
+    return SystemJournal().put if is_journal(stream, environment) else None
 
 
 def read_journal(path: Path, question: Question) -> Kept:

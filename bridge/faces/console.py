@@ -18,8 +18,9 @@ from bridge.faces.outcome import write
 LINES_KEPT: Final = 1000
 """Lines that wait for a reader: an hour of pressing once every few seconds."""
 
-Line = str | Callable[[], str]
-"""A line, or what makes one: the thread does it, so that a press does not wait."""
+Line = str | Callable[[], str | None]
+"""A line, or what makes one, or has told it elsewhere: the thread does it, so that a
+press does not wait."""
 
 CLOSE_S: Final = 1.0
 """How long a reader may take for the last lines when the service ends."""
@@ -54,6 +55,8 @@ class Console:
     def _write_all(self) -> None:
         while (line := self._lines.get()) is not None:
             text = line if isinstance(line, str) else line()
+            if text is None:
+                continue
             # A reader that has gone away is no reason to stop the service.
             with contextlib.suppress(OSError, ValueError):
                 write(self._stream, text)

@@ -58,3 +58,22 @@ def json_line(record: Tell, when: datetime) -> str:
 def priority(record: Tell) -> int:
     """The record's weight as syslog counts it."""
     return _PRIORITIES.get(record.told, 6)
+
+
+def fields(record: Tell) -> tuple[tuple[str, str], ...]:
+    """The same for a journal that keeps fields; a field comes once for each value."""
+    said = text_line(record, None).partition(">")[2]
+    lists = {
+        "TREADLE_SCENE": (record.scene,),
+        "TREADLE_CONTROL": record.controls,
+        "TREADLE_RULE": record.rules,
+        "TREADLE_PERSON": record.people,
+        "TREADLE_CURE": (record.cure,),
+    }
+    return (
+        ("MESSAGE", said),
+        ("PRIORITY", str(priority(record))),
+        ("SYSLOG_IDENTIFIER", "treadle"),
+        ("TREADLE_TOLD", record.told.value),
+        *((name, value) for name, values in lists.items() for value in values if value),
+    )

@@ -32,13 +32,19 @@ from bridge.faces.console import Console
 from bridge.faces.opened import Opened, found_outcome, opened
 from bridge.faces.outcome import VERSION, CouldNotRunError, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
-from bridge.faces.records import json_line, plain_line, text_line
+from bridge.faces.records import fields, json_line, plain_line, text_line
 from bridge.faces.report import WIDTH
 from bridge.faces.reread import Refused
 from bridge.faces.scribe import Scribe, journal_path
 from bridge.faces.takeover import STAYS, Takeover
 from bridge.files.studio import Loaded, load
-from bridge.wiring import PortMaker, open_journal, service_for, take_door
+from bridge.wiring import (
+    PortMaker,
+    open_journal,
+    service_for,
+    system_journal,
+    take_door,
+)
 
 if TYPE_CHECKING:  # the service without a panel must not need what serves it
     from bridge.faces.panel.beside import Beside
@@ -126,9 +132,9 @@ class Talker:
     ) -> None:
         self._console, self._as_json = console, as_json
         self._beside = beside
-        self._is_journal = "JOURNAL_STREAM" in os.environ
+        self._journal = None if as_json else system_journal(sys.stdout, os.environ)
         # A thread that writes takes its share of the interpreter: not before sending.
-        self._waiting: deque[Callable[[], str]] = deque()
+        self._waiting: deque[Callable[[], str | None]] = deque()
         self.scribe: Scribe | None = None
         self.engine: Engine | None = None
 
@@ -166,7 +172,7 @@ class Talker:
             self._waiting.append(partial(self._plain, line))
 
     def _plain(self, line: str) -> str:
-        return f"<3>{line}" if self._is_journal else line
+        return f"<3>{line}" if self._journal else line
 
     def say(self, words: str, about: str = "panel") -> None:
         """Say what is no record: where the panel is, and its token; a full disk."""
@@ -202,14 +208,16 @@ class Talker:
         while self._waiting:
             self._console.say(self._waiting.popleft())
 
-    def _line(self, record: Tell, seconds: float) -> str:
-        """The line of a record; `seconds` since 1970."""
+    def _line(self, record: Tell, seconds: float) -> str | None:
+        """The line of a record; `seconds` since 1970. None: the journal has it."""
         if self._as_json:
             return json_line(record, _local(seconds))
+        if self._journal is not None and self._journal(fields(record)):
+            return None
         return text_line(record, self._when(seconds))
 
     def _when(self, seconds: float) -> datetime | None:
-        return None if self._is_journal else _local(seconds)
+        return None if self._journal else _local(seconds)
 
 
 def _local(seconds: float) -> datetime:
