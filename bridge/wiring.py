@@ -18,6 +18,7 @@ from bridge.core.entries import Kept, Question, Record
 from bridge.core.flight import ports_of
 from bridge.core.judge import HouseJudge
 from bridge.core.machine import Machine
+from bridge.core.missing import Missing
 from bridge.core.plans import Navigator
 from bridge.core.studio import (
     Connection,
@@ -286,6 +287,23 @@ def _is_literal(host: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def self_test(
+    studio: Studio, journal: Path | None, *, has_contacts: bool
+) -> tuple[Missing, ...]:
+    """What this computer lacks for the studio; not for the event loop: it may wait.
+
+    has_contacts: whether lines are real ones.
+    """
+    from bridge.adapters.self_test import missing
+
+    wanted = [
+        connection
+        for connection in studio.connections
+        if has_contacts or not isinstance(connection, OutputLine | InputLine)
+    ]
+    return missing(wanted, journal)
 
 
 def open_journal(path: Path, say: Callable[[str], None]) -> Keeper:

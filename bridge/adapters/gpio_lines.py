@@ -80,6 +80,15 @@ def take(
         return _requested(chips[path], offset, settings), offset
 
 
+def holder(line: int | str, chip: str | None, open_chip: OpenChip, paths: Paths) -> str:
+    """Return who has the line, "" if nobody has. Raises OSError."""
+    with ExitStack() as opened:
+        chips = {path: _opened(path, open_chip, opened) for path in paths()}
+        path, offset = _place(line, chip, chips)
+        info = chips[path].get_line_info(offset)
+        return str(info.consumer or "the kernel") if info.used else ""
+
+
 def _opened(path: str, open_chip: OpenChip, stack: ExitStack) -> Chip:
     try:
         return stack.enter_context(open_chip(path))

@@ -120,6 +120,7 @@ class Told(Enum):
     PORT_FOUND = "port found"
     READ_ANEW = "read anew"
     NOT_READ = "not read anew"
+    MISSING = "missing"
     STOPPED = "stopped"
 
 

@@ -9,6 +9,8 @@ controls: for each its name, label, gear, reach, values (all that may hold, in w
     why that is believed, and age_s, for how many seconds.
 by_hand: what a person is asked to set now: control and value, in words.
 ports: for each its name, is_found, why not (or ""), and drops by cause.
+missing: what the self-test at start did not find and is not known to be there since:
+    ports that need it, what, and cure.
 file: what came of reading the studio file last: is_in_force; if not, words that say
     why, and findings.
 drops: what the mailbox dropped, by kind. sent: messages sent, questions included.
@@ -26,6 +28,7 @@ from typing import Any, Final
 from bridge.core.cures import value_words
 from bridge.core.effects import Tell, Told
 from bridge.core.machine import Machine
+from bridge.core.missing import Missing
 from bridge.engine.ports import Port
 
 VERSION: Final = 1
@@ -50,6 +53,7 @@ class Figures:
     worst_press_s: float | None = None
     why_absent: dict[str, str] = field(default_factory=dict)
     last: str = ""
+    missing: tuple[Missing, ...] = ()
     file: Json = field(default_factory=lambda: IN_FORCE)
 
     def pressed(self, seconds: float) -> None:
@@ -84,6 +88,11 @@ def status(
             for change in machine.by_hand
         ],
         "ports": [_port(port, figures.why_absent) for port in ports],
+        "missing": [
+            {"ports": list(one.ports), "what": one.what, "cure": one.cure}
+            for one in figures.missing
+            if not one.ports or set(one.ports) & figures.why_absent.keys()
+        ],
         "file": figures.file,
         "drops": dict(drops),
         "sent": figures.sent,

@@ -70,6 +70,9 @@ def status(path: Path) -> Outcome:
         for port in told["ports"]
         if not port["is_found"]
     ]
+    for one in told["missing"]:
+        whose = f", for {', '.join(one['ports'])}" if one["ports"] else ""
+        lines += [f"missing: {one['what']}{whose}", f"  cure: {one['cure']}"]
     lines += _dropped(told)
     sent = f"{told['sent']} messages sent"
     if told["press_ms"] is not None:

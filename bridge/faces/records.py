@@ -16,6 +16,7 @@ _PRIORITIES: Final = {
     Told.REFUSED: 4,
     Told.SILENT: 4,
     Told.PORT_LOST: 4,
+    Told.MISSING: 4,
     Told.BY_HAND: 5,
     Told.READ_ANEW: 5,
 }

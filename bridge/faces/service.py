@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core.effects import Tell
 from bridge.core.finding import Severity, in_file_order
+from bridge.core.missing import Missing
 from bridge.core.proof import Proof, prove
 from bridge.core.studio import Studio
 from bridge.engine.loop import Engine
@@ -41,6 +42,7 @@ from bridge.files.studio import Loaded, load
 from bridge.wiring import (
     PortMaker,
     open_journal,
+    self_test,
     service_for,
     system_journal,
     take_door,
@@ -99,8 +101,11 @@ def run(
         imagined = talker.imagined if imagine_contacts else None
         maker = PortMaker(imagined, door)
         maker.prepare(studio.studio)
-        with talker.keeping(studio, journal_path(journal)):
-            asyncio.run(_served(path, studio, maker, talker, beside))
+        kept_in = journal_path(journal)
+        look = partial(self_test, journal=kept_in, has_contacts=not imagine_contacts)
+        lacking = look(studio.studio)
+        with talker.keeping(studio, kept_in):
+            asyncio.run(_served(path, studio, maker, talker, beside, look, lacking))
         talker.changed()
     return Outcome(Exit.FINE, "", {"proved": proved_data(proof)})
 
@@ -230,6 +235,8 @@ async def _served(
     maker: PortMaker,
     talker: Talker,
     beside: Beside | None,
+    look: Callable[[Studio], tuple[Missing, ...]],
+    lacking: tuple[Missing, ...],
 ) -> None:
     service = service_for(
         studio.studio,
@@ -245,7 +252,8 @@ async def _served(
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, service.stop)
-    takeover = Takeover(path, studio, service, maker, talker)
+    takeover = Takeover(path, studio, service, maker, talker, look)
+    takeover.lacks(lacking)
     loop.add_signal_handler(signal.SIGHUP, takeover.now)
     takeover.start()
     try:

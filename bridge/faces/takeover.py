@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Final, Protocol
 
 from bridge.core.effects import Tell, Told
 from bridge.core.finding import Finding, Severity
+from bridge.core.missing import Missing
 from bridge.core.proof import Proof
+from bridge.core.studio import Studio
 from bridge.engine.loop import Engine
 from bridge.engine.status import IN_FORCE, Json
 from bridge.engine.succession import Next
@@ -51,9 +54,11 @@ class Takeover:
         engine: Engine,
         maker: PortMaker,
         audience: Audience,
+        look: Callable[[Studio], tuple[Missing, ...]],
     ) -> None:
+        """look: the self-test of a studio; it may wait: not for the loop."""
         self._path, self._engine, self._maker = path, engine, maker
-        self._audience = audience
+        self._audience, self._look = audience, look
         self._loop = asyncio.get_running_loop()
         self._rereader = Rereader(path, dict(studio.sources), self._found)
 
@@ -64,6 +69,14 @@ class Takeover:
     def now(self) -> None:
         """Somebody asks that the file be read now."""
         self._rereader.now()
+
+    def lacks(self, missing: tuple[Missing, ...]) -> None:
+        """Tell what the self-test did not find, each time it is another thing."""
+        before = self._engine.figures.missing
+        self._engine.figures.missing = missing
+        for one in missing:
+            if one not in before:
+                self._engine.tell(Tell(Told.MISSING, one.words, cure=one.cure))
 
     def stop(self) -> None:
         """Look no more."""
@@ -80,7 +93,7 @@ class Takeover:
                     opened.judge,
                     opened.navigator,
                     self._maker,
-                    lambda: self._adopted(adopted),
+                    partial(self._adopted, adopted, self._look(opened.studio)),
                 )
                 self._in_loop(lambda: self._proved(following))
             case Refused():
@@ -99,9 +112,12 @@ class Takeover:
         self._engine.figures.file = IN_FORCE | {"is_in_force": False, "words": words}
         self._engine.take_over(following)
 
-    def _adopted(self, adopted: Callable[[], None]) -> None:
+    def _adopted(
+        self, adopted: Callable[[], None], missing: tuple[Missing, ...]
+    ) -> None:
         self._engine.figures.file = IN_FORCE
         adopted()
+        self.lacks(missing)
 
     def _same(self) -> None:
         self._engine.drop_next()

@@ -290,6 +290,7 @@ async def test_the_status_is_complete_and_of_version_1() -> None:
             {"name": "relay", "is_found": True, "why": "", "drops": {}},
             {"name": "pedal", "is_found": True, "why": "", "drops": {}},
         ],
+        "missing": [],
         "file": {"is_in_force": True, "words": "", "findings": []},
         "drops": {},
         "sent": 5,

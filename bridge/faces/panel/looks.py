@@ -182,6 +182,7 @@ _FAULTS = frozenset(
         Told.PORT_LOST,
         Told.MOVED_BY_HAND,
         Told.NOT_READ,
+        Told.MISSING,
     }
 )
 
