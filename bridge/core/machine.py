@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from math import inf
 
 from bridge.core import heir, telling
+from bridge.core.belief import Belief
 from bridge.core.desk import Desk
 from bridge.core.effects import (
     Began,
@@ -100,6 +101,7 @@ class Machine:
         )
         self._end_by = inf
         self._lit: tuple[str, ...] | None = None
+        self._shown: Belief | None = None
         self._home = Home(self._desk, self._inquiry, self._steering)
         # What is still to be done before the end, when the service stops.
         self._farewell = [self._home.leave, self._steering.let_go]
@@ -288,6 +290,14 @@ class Machine:
             self._watch.look()
         if self.state in _WATCHED and self._watch.due <= self._desk.now:
             self._judge()
+        self._light()
+
+    def _light(self) -> None:
+        """Show what is, if that is something else now."""
+        belief = self.knowledge.belief
+        if belief is self._shown:
+            return
+        self._shown = belief
         names = self.scenes_in_force
         if names != self._lit:
             self._lit = names

@@ -121,15 +121,17 @@ class Rehearsal:
         """Let time pass: packets arrive, and the machine is woken when it wants."""
         end = self.now + seconds
         for _ in range(MOST_STEPS):
-            times = (self.machine.deadline, self.world.next_at)
-            due = min((at for at in times if at is not None), default=inf)
+            deadline, next_at = self.machine.deadline, self.world.next_at
+            due = min(_or_never(deadline), _or_never(next_at))
             if due > end:
                 break
             self.now = max(self.now, due)
-            for message in self.world.pass_time(self.now):
+            heard = self.world.pass_time(self.now)
+            for message in heard:
                 self._perform(self.machine.hear(message, self.now, self.now))
-            deadline = self.machine.deadline
-            if deadline is not None and deadline <= self.now:
+            if heard:
+                deadline = self.machine.deadline
+            if _or_never(deadline) <= self.now:
                 self._perform(self.machine.wake(self.now))
             self._look()
         self.now = end
@@ -231,3 +233,7 @@ class Rehearsal:
             for (source, listener), level in found.items()
             if level >= limits[listener]
         }
+
+
+def _or_never(at: float | None) -> float:
+    return inf if at is None else at

@@ -18,10 +18,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
+from bridge.core.belief import Belief
 from bridge.core.effects import Pressed, Wanted
 from bridge.core.judge import HouseJudge
 from bridge.core.plans import Navigator
-from bridge.core.rehearsal import Rehearsal
+from bridge.core.rehearsal import Hearing, Rehearsal
 from bridge.core.studio import NOWHERE, Gesture, Reach, Studio
 
 LIFE_S = 0.049
@@ -74,6 +75,8 @@ class Story(Rehearsal):
         self.steps = 0
         self.excused: set[str] = set()
         self.is_away = False
+        self._judged: Belief | None = None
+        self._moves = 0
         super().__init__(judge, navigator, self.weather)
         self.studio: Studio = judge.studio
         self.ports = self._ports()
@@ -104,6 +107,7 @@ class Story(Rehearsal):
         self.wait(CALM_S)
         assert self.has_ended_well
         self.excused.clear()
+        self._judged = None
         self._judge()
 
     def end(self) -> None:
@@ -126,6 +130,10 @@ class Story(Rehearsal):
         yield
         self.is_away = False
 
+    def _hearing(self) -> Hearing:
+        """Nobody asks a story who hears what: left out, it is a tenth quicker."""
+        return {}
+
     def _look(self) -> None:
         self.steps += 1
         before, count = self._broken, self._seen
@@ -136,9 +144,11 @@ class Story(Rehearsal):
         self._judge()
 
     def _judge(self) -> None:
-        if self.is_away:
-            return
-        belief = self.machine.knowledge.belief
+        belief, moves = self.machine.knowledge.belief, len(self.world.changes)
+        is_as_judged = belief is self._judged and moves == self._moves
+        if self.is_away or is_as_judged:
+            return  # a belief is a new value after each change of it
+        self._judged, self._moves = belief, moves
         for name, value in self.world.true.items():
             if name not in self.excused and value != NOWHERE:
                 assert value in belief[name], f"{name} is {value}, not {belief[name]}"
