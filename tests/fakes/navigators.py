@@ -11,7 +11,7 @@ from bridge.core.studio import Scene, Studio
 Way = Crossing | Finding
 
 MOST_KEPT = 20_000
-"""Ways kept, about 2 kB each; then all are forgotten, which costs time and no answer."""
+"""Ways kept, about 2 kB each; then all are forgotten, which only costs time."""
 
 
 def remembering(navigator: Navigator, studio: Studio) -> Navigator:

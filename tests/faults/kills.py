@@ -24,7 +24,7 @@ MOST: Final = 200
 AGAIN: Final = 4
 """One recovery in so many is killed too, at one of its first messages."""
 
-VOID: Final = 5
+VOID: Final = 20
 """Runs in a row that may prove nothing."""
 
 UNKNOWN: Final = ""

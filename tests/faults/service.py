@@ -1,12 +1,12 @@
 """The service itself, with a record of its imagined contacts that outlives it.
 
-    python -m tests.faults.service STUDIO RECORD [--hasty]
+    python -m tests.faults.service STUDIO RECORD [--hasty] [--nursery NUMBER]
 
 A relay that is driven is an electric fact at once, and falls when the process dies; so
 the record is written at once too, past every queue. After SIGUSR1 the process kills
 itself (SIGKILL) just before its next contact moves, after SIGUSR2 before the one after
 that; SIGHUP takes it back. --hasty is the mutant: all changes of a crossing in one
-leg, opens first, with the guard asleep.
+leg, opens first, with the guard asleep. --nursery: see `tests.faults.nursery`.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import signal
 import time
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -29,8 +30,10 @@ from bridge.core.judge import HouseJudge
 from bridge.core.leg import Leg
 from bridge.core.planner import Planner
 from bridge.core.plans import Navigator, navigator_for
+from bridge.core.proof import prove
 from bridge.core.studio import Scene
 from bridge.faces import opened, service
+from tests.faults.nursery import be_a_nursery
 
 ARMS: Final[Mapping[int, int]] = {
     signal.SIGUSR1: 1,
@@ -85,18 +88,32 @@ def main() -> None:
     parser.add_argument("studio", type=Path)
     parser.add_argument("record", type=Path)
     parser.add_argument("--hasty", action="store_true")
+    parser.add_argument("--nursery", type=int)
     options = parser.parse_args()
-    record = Record(options.record)
+    if options.hasty:
+        opened.navigator_for = hasty  # type: ignore[attr-defined]
+        desk.refused_because = lambda *_: ()  # type: ignore[attr-defined]
+    live = partial(_live, options.studio, options.record)
+    if options.nursery is None:
+        live()
+        return
+    ready = opened.opened(options.studio)
+    proof = prove(ready.judge, ready.planner)
+    assert ready.navigator is not None  # it is made when it is first asked for
+    service.opened = lambda path: ready  # type: ignore[attr-defined]
+    service.prove = lambda *_: proof  # type: ignore[attr-defined]
+    be_a_nursery(options.nursery, live)
+
+
+def _live(studio: Path, record_file: Path) -> None:
+    record = Record(record_file)
 
     class Talker(service.Talker):
         def imagined(self, contact: str, driven: bool) -> None:
             record.moved(contact, driven)
 
     service.Talker = Talker  # type: ignore[misc]
-    if options.hasty:
-        opened.navigator_for = hasty  # type: ignore[attr-defined]
-        desk.refused_because = lambda *_: ()  # type: ignore[attr-defined]
-    outcome = service.run(options.studio, imagine_contacts=True, as_json=True)
+    outcome = service.run(studio, imagine_contacts=True, as_json=True)
     assert outcome.code.value == 0, outcome.text
 
 
