@@ -105,12 +105,16 @@ class Rehearsal:
         return [m for m in self.moments if isinstance(m.what, Broken) and m.what.rules]
 
     def start(self) -> None:
-        """The service starts and finds all ports."""
+        """The service starts and finds all ports, and has the time to settle."""
+        self.begin(START_S)
+
+    def begin(self, seconds: float) -> None:
+        """The same, but only so much time has passed since."""
         self.happen(Began())
         for port in self._ports():
             if port not in self.world.out:
                 self.happen(PortFound(port))
-        self.wait(START_S)
+        self.wait(seconds)
 
     def happen(self, event: Event) -> None:
         """Tell the machine of an event, now."""
