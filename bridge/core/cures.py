@@ -20,6 +20,7 @@ from bridge.core.judge import HouseJudge
 from bridge.core.loops import strong_components
 from bridge.core.rules import demands
 from bridge.core.rules.breach import Breach
+from bridge.core.separation import separating
 from bridge.core.studio import Reach, Studio
 from bridge.core.wire import Value
 
@@ -45,11 +46,13 @@ class Cure:
     changes: the fewest hand controls, then the fewest of all; None if there are none.
     proved: nothing was left to try (when changes is None: it is impossible).
     collide: if impossible, rule keys that cannot all hold; dropping one would help.
+    apart: what would let them all hold, a sentence each, as far as can be said.
     """
 
     changes: tuple[Change, ...] | None
     proved: bool = True
     collide: tuple[str, ...] = ()
+    apart: tuple[str, ...] = ()
 
 
 def cure(judge: HouseJudge, belief: Belief, scene: str | None = None) -> Cure:
@@ -67,14 +70,14 @@ def _cure(judge: HouseJudge, belief: Belief, scene: str | None) -> Cure:
     found, keys, trials = _search(judge, belief, scene, frozenset())
     if found.changes is not None or not found.proved:
         return found
-    if trials > MOST_TO_SPARE:
-        return Cure(None, collide=keys)
     spared: set[str] = set()
-    for key in keys:
+    for key in keys if trials <= MOST_TO_SPARE else ():
         fewer, _, _ = _search(judge, belief, scene, frozenset({*spared, key}))
         if fewer.changes is None:
             spared.add(key)
-    return Cure(None, collide=tuple(key for key in keys if key not in spared))
+    collide = {key: now for key, now in keys.items() if key not in spared}
+    apart = separating(judge, (), collide)
+    return Cure(None, collide=tuple(collide), apart=apart)
 
 
 def change_words(studio: Studio, changes: Sequence[Change]) -> str:
@@ -99,20 +102,23 @@ def value_words(value: Value) -> str:
 
 def _search(
     judge: HouseJudge, belief: Belief, scene: str | None, ignored: Collection[str]
-) -> tuple[Cure, tuple[str, ...], int]:
-    """Cheapest first over sets of changes; also the rules met, and how many trials."""
+) -> tuple[Cure, dict[str, Belief], int]:
+    """Cheapest first over sets of changes; also the rules met, and how many trials.
+
+    With each rule goes the first belief in which it was met.
+    """
     queue: list[tuple[int, int, list[tuple[str, str]], Changes]] = [
         (0, 0, [], frozenset())
     ]
     seen: set[Changes] = set()
-    keys: dict[str, None] = {}
+    keys: dict[str, Belief] = {}
     while queue:
         by_hand, _, _, changes = heapq.heappop(queue)
         if changes in seen:
             continue
         seen.add(changes)
         if len(seen) > MOST_TRIALS:
-            return Cure(None, proved=False), tuple(keys), len(seen)
+            return Cure(None, proved=False), keys, len(seen)
         now = settled(belief, dict(changes))
         broken = [
             breach
@@ -124,8 +130,9 @@ def _search(
         ]
         if not broken:
             order = sorted(changes, key=str)
-            return Cure(tuple(order)), tuple(keys), len(seen)
-        keys.update(dict.fromkeys(breach.key for breach in broken))
+            return Cure(tuple(order)), keys, len(seen)
+        for breach in broken:
+            keys.setdefault(breach.key, now)
         taken = {name for name, _ in changes}
         for name in _suspects(judge, now, broken[0]):
             control = judge.studio.controls[name]
@@ -137,7 +144,7 @@ def _search(
                     hands = by_hand + (control.reach is Reach.HAND)
                     tie = sorted((n, str(v)) for n, v in more)
                     heapq.heappush(queue, (hands, len(more), tie, more))
-    return Cure(None), tuple(keys), len(seen)
+    return Cure(None), keys, len(seen)
 
 
 def _suspects(judge: HouseJudge, belief: Belief, breach: Breach) -> list[str]:

@@ -106,7 +106,8 @@ def cure_words(studio: Studio, found: Cure) -> str:
     if not found.proved:
         return f"none among the first {MOST_TRIALS} settings tried"
     collide = " and ".join(f'"{key}"' for key in found.collide)
-    return f"no setting of this gear can do it: {collide} collide"
+    apart = "".join(f"; {words}" for words in found.apart)
+    return f"no setting of this gear can do it: {collide} collide{apart}"
 
 
 def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ...]:

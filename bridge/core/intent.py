@@ -17,12 +17,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import product
 
-from bridge.core.belief import Setting, known
+from bridge.core.belief import Belief, Setting, known
 from bridge.core.hearing import Bound, factor
 from bridge.core.judge import HouseJudge
 from bridge.core.kin import meant_for
 from bridge.core.rules.demands import audible_db
 from bridge.core.rules.sudden_level import levels
+from bridge.core.separation import separating
 from bridge.core.studio import NOWHERE, Control, Kind, Listener, Reach, Studio
 from bridge.core.units import amplitude
 from bridge.core.ways import TooMany, Way, nominal, ways
@@ -65,11 +66,13 @@ class Impossible:
 
     because: rule keys or clashes that stopped the search, most frequent first.
     given_up: the search hit its limit, so this is no proof.
+    apart: what would let all wishes be met, a sentence each, as far as can be said.
     """
 
     wishes: tuple[Wish, ...]
     because: tuple[str, ...]
     given_up: bool = False
+    apart: tuple[str, ...] = ()
 
 
 def solve(judge: HouseJudge, intent: Intent) -> Found | Impossible:
@@ -84,9 +87,12 @@ def solve(judge: HouseJudge, intent: Intent) -> Found | Impossible:
     kept = list(wishes)
     for wish in wishes:
         fewer = tuple(w for w in kept if w != wish)
-        if _Search(judge, intent, fewer).best() is None:
+        less = _Search(judge, intent, fewer)
+        if less.best() is None:
             kept.remove(wish)
-    return Impossible(tuple(kept), search.reasons())
+            search = less
+    apart = separating(judge, (*kept, *search.unwanted), search.broken)
+    return Impossible(tuple(kept), search.reasons(), apart=apart)
 
 
 class _Search:
@@ -101,6 +107,8 @@ class _Search:
         self._looks = 0
         self._stopped: Counter[str] = Counter()
         self._best: tuple[Rank, Setting] | None = None
+        self.broken: dict[str, Belief] = {}  # each rule met, and where first
+        self.unwanted: dict[Wish, None] = {}  # what somebody would hear too
         self.given_up = False
         choices = [(self._ways(wish), wish) for wish in wishes]
         self._choices = sorted(choices, key=lambda c: (len(c[0]), c[1]))
@@ -200,6 +208,8 @@ class _Search:
         broken = self._judge.nevers_broken(belief)
         self._stopped.update(broken.keys())
         if broken:
+            for key in broken:
+                self.broken.setdefault(key, belief)
             return False
         heard = levels(self._judge.sums(belief, Bound.LOUDEST))
         for who, wanted in self._intent.hears.items():
@@ -210,6 +220,7 @@ class _Search:
                 loud = heard.get((source.name, who), 0.0) >= audible
                 if loud and source.name not in meant:
                     self._stopped[f"{who} would hear {source.name} too"] += 1
+                    self.unwanted[who, source.name] = None
                     return False
         return True
 

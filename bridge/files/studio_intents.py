@@ -76,8 +76,7 @@ def _impossible(notes: Notes, name: str, answer: Impossible, place: Place) -> No
         f"scene {name}: no setting of this gear does it: {wishes or 'as it is given'}",
         place,
         note=f"what stands against it: {'; '.join(answer.because)}",
-        cure="leave one of these wishes out, or give what must be kept apart a return "
-        "pair, a bus or a way of its own",
+        cure="; or ".join(("leave one of these wishes out", *answer.apart)),
     )
 
 

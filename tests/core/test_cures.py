@@ -86,6 +86,9 @@ def test_two_demands_that_collide_are_named() -> None:
         "own-voice-late: guest to guest",
         "must-hear: guest hears host",
     }
+    assert found.apart == (
+        "give guest or host a return pair or an input of its own (both come on pair)",
+    )
 
 
 def test_a_cure_reads_as_an_instruction() -> None:

@@ -84,3 +84,74 @@ def test_an_intent_cannot_be_copied(tmp_path: Path) -> None:
     )
     rules = [finding.rule for finding in load(path).findings]
     assert rules == ["copy-of-intent"]
+
+
+OWN_SEND = (
+    ("desk-osc,", "desk-osc-three-buses,"),
+    ("computer-two-pairs", "computer-two-captures"),
+    ("{astronomer: capture, stream: capture}", "{astronomer: capture 2, stream: x}"),
+    ("stream: x}", "stream: capture 1}"),
+    ("laptop.capture  #", "laptop.capture 1\n  - desk.call out -> laptop.capture 2  #"),
+)
+
+
+@pytest.mark.parametrize(
+    ("trap", "scene", "cure", "mended"),
+    [
+        (
+            (("jingles: pair 2", "jingles: pair 1"),),
+            "hears: {presenter: [astronomer]}",
+            (
+                "give astronomer or jingles a return pair or an input of its own "
+                "(both come on laptop.pair 1)"
+            ),
+            (),
+        ),
+        (
+            (),
+            "hears: {astronomer: [jingles], stream: [jingles, astronomer]}",
+            (
+                "give stream or astronomer a bus and a send of its own "
+                "(both take from laptop.capture)"
+            ),
+            OWN_SEND,
+        ),
+        (
+            (),
+            (
+                "hears: {astronomer: [mic], presenter: [astronomer]}, "
+                "listening on: speakers"
+            ),
+            (
+                "listen on headphones, move speakers and mic apart, or turn mic away "
+                "(what speakers play comes back by it)"
+            ),
+            (("listening on: speakers", "listening on: phones"),),
+        ),
+    ],
+)
+def test_what_would_separate_is_said_and_does(
+    tmp_path: Path,
+    trap: tuple[tuple[str, str], ...],
+    scene: str,
+    cure: str,
+    mended: tuple[tuple[str, str], ...],
+) -> None:
+    """The studio is impossible; done as the cure says, there is a setting."""
+    path = tmp_path / "studio.yaml"
+    head, _, _ = OBSERVATORY.partition("scenes:")
+    good = f"{head}scenes:\n  start: {{everything: off}}\n  call: {{{scene}}}\n"
+
+    def found(text: str, changes: tuple[tuple[str, str], ...]) -> Loaded:
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        path.write_text(text)
+        return load(path, shown="studio.yaml")
+
+    (finding,) = found(good, trap).findings
+    assert finding.rule == "intent-impossible"
+    assert finding.cure == f"leave one of these wishes out; or {cure}"
+    after = found(good, mended)
+    assert after.studio is not None, after.findings
+    assert "call" in after.intents

@@ -18,6 +18,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from bridge.core.rules.breach import Breach
+from bridge.core.sharing import frontier, shared_jack
 from bridge.core.studio import Demand, Listener, Source, Studio
 
 RULE = "inseparable"
@@ -25,10 +26,10 @@ RULE = "inseparable"
 
 def broken(studio: Studio) -> Iterator[Breach]:
     """Every demand to hear one of two inseparable sources and not the other."""
-    frontiers = {source.name: _frontier(studio, source) for source in studio.sources}
+    frontiers = {s.name: frontier(studio, s.nodes) for s in studio.sources}
     for one, other in combinations(studio.sources, 2):
-        frontier = frontiers[one.name]
-        if not frontier or frontier != frontiers[other.name]:
+        gated = frontiers[one.name]
+        if not gated or gated != frontiers[other.name]:
             continue
         for listener in studio.listeners:
             for wanted, unwanted in ((one, other), (other, one)):
@@ -41,7 +42,7 @@ def broken(studio: Studio) -> Iterator[Breach]:
 def _breach(
     studio: Studio, listener: Listener, wanted: Source, unwanted: Source
 ) -> Breach:
-    shared = _shared_jack(studio, wanted, unwanted)
+    shared = shared_jack(studio, wanted.nodes, unwanted.nodes) or "the same lane"
     own = unwanted.person is not None and unwanted.person == listener.person
     return Breach(
         rule=RULE,
@@ -78,42 +79,3 @@ def _refuses(studio: Studio, listener: Listener, source: Source) -> bool:
         and sentence.source == source.name
         for sentence in studio.sentences
     )
-
-
-def _frontier(studio: Studio, source: Source) -> frozenset[int]:
-    """The first edges with a gate that sound of this source meets."""
-    seen = set(source.nodes)
-    gated: set[int] = set()
-    todo = list(seen)
-    out = _edges_by_source(studio)
-    while todo:
-        for index in out.get(todo.pop(), ()):
-            edge = studio.graph.edges[index]
-            if edge.gates:
-                gated.add(index)
-            elif edge.target not in seen:
-                seen.add(edge.target)
-                todo.append(edge.target)
-    return frozenset(gated)
-
-
-def _shared_jack(studio: Studio, one: Source, other: Source) -> str:
-    """The first jack on the way of one that the other reaches too, ungated."""
-    ways = []
-    for source in (one, other):
-        order = list(source.nodes)
-        for node in order:
-            for index in _edges_by_source(studio).get(node, ()):
-                edge = studio.graph.edges[index]
-                if not edge.gates and edge.target not in order:
-                    order.append(edge.target)
-        ways.append(order)
-    first = next((node for node in ways[0] if node in ways[1]), None)
-    return "the same lane" if first is None else studio.graph.nodes[first].jack
-
-
-def _edges_by_source(studio: Studio) -> dict[int, list[int]]:
-    out: dict[int, list[int]] = {}
-    for index, edge in enumerate(studio.graph.edges):
-        out.setdefault(edge.source, []).append(index)
-    return out
