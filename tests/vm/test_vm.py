@@ -10,7 +10,10 @@ import pytest
 from tests.fakes.programs import needs
 from tests.vm import lab
 
-pytestmark = needs("qemu-system-x86_64", "busybox", "cpio", "depmod")
+pytestmark = [
+    pytest.mark.vm,
+    needs("qemu-system-x86_64", "busybox", "cpio", "depmod"),
+]
 
 INSIDE = Path(__file__).with_name("inside")
 CONTRACT = "tests/adapters/test_port_contract.py"
