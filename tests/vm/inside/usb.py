@@ -10,6 +10,7 @@ from __future__ import annotations
 import errno
 import itertools
 import os
+import re
 import time
 from pathlib import Path
 
@@ -43,12 +44,12 @@ class UsbMidi:
 
     def plug(self) -> None:
         """Put the plug in; return when both ends are there."""
-        alike = self._alike()
+        alike = len(self._cards())
         _write(self._folder / "UDC", self._controller)
         deadline = time.monotonic() + PATIENCE_S
         while time.monotonic() < deadline:
             far = self._far_file()
-            if far is not None and far.exists() and self._alike() > alike:
+            if far is not None and far.exists() and len(self._cards()) > alike:
                 self._far = os.open(far, os.O_RDWR | os.O_NONBLOCK)
                 self._rest = self._taken()  # it hears from the first read on
                 return
@@ -88,11 +89,16 @@ class UsbMidi:
         assert self._far is not None
         os.write(self._far, data)
 
-    def _alike(self) -> int:
-        """How many devices of this name the host has."""
-        return (
-            Path("/proc/asound/cards").read_text().count(f"USB-Audio - {self.name}\n")
-        )
+    def file(self) -> str:
+        """The host's own file of this device, of which there must be one."""
+        ((number, _),) = self._cards()
+        return f"/dev/snd/midiC{number}D0"
+
+    def _cards(self) -> list[tuple[str, str]]:
+        """The host's cards of this name: number and name, as the kernel lists them."""
+        listed = Path("/proc/asound/cards").read_text()
+        found = re.findall(r"^ *(\d+) \[.*\]: USB-Audio - (.*)$", listed, re.MULTILINE)
+        return [card for card in found if card[1] == self.name]
 
     def _far_file(self) -> Path | None:
         for number in range(8):
