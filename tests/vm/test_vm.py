@@ -12,7 +12,7 @@ from tests.vm import lab
 
 pytestmark = [
     pytest.mark.vm,
-    needs("qemu-system-x86_64", "busybox", "cpio", "depmod"),
+    needs("qemu-system-x86_64"),
 ]
 
 INSIDE = Path(__file__).with_name("inside")
