@@ -29,6 +29,8 @@ _OWN: Final = "/treadle/"
 _USAGE: Final = {
     "press": '/treadle/press "button" ["tap"|"hold"|"double"|"release"]',
     "go": '/treadle/go "scene"',
+    "done": "/treadle/done",
+    "hand": '/treadle/hand "control" "value"',
     "status": "/treadle/status",
 }
 
@@ -155,6 +157,10 @@ def _words(message: Osc) -> tuple[str, ...] | None:
     match message.address.removeprefix(_OWN), *message.arguments:
         case ["status"]:
             return ("status",)
+        case ["done"]:
+            return ("done",)
+        case ["hand", str() as control, str() as value]:
+            return ("hand", control, value)
         case ["go", str() as scene]:
             return ("go", scene)
         case ["press", str() as button]:

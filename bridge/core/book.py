@@ -13,6 +13,7 @@ from bridge.core.crossing import Refusal
 from bridge.core.cures import change_words, cure, value_words
 from bridge.core.explain import advise, cure_words, explain, told
 from bridge.core.finding import Finding, Place
+from bridge.core.hand_notes import NO_SCENE, HandNotes
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.rules.breach import Breach
@@ -38,6 +39,8 @@ class Book:
         self.findings: dict[tuple[str, ...], Finding] = {}
         self.settings = self.powerless = 0
         self.crossings = self.legs = self.messages = self.by_theorem = 0
+        self.by_hand = 0
+        self.hands = HandNotes()
 
     def add(self, key: tuple[str, ...], finding: Finding) -> None:
         """Keep a finding, unless the same trouble is known."""
@@ -74,10 +77,14 @@ class Book:
     def plan_crossing(self, start: Reached, scene: Scene) -> None:
         """One crossing, planned leg by leg."""
         way = self._planner(start.belief, scene.values)
-        if isinstance(way, Refusal):
+        if isinstance(way, Refusal) and way.hands:
+            self.hands.refused(last_scene(start), scene, way)
+        elif isinstance(way, Refusal):
             key = ("no-safe-crossing", last_scene(start), scene.name)
             self.add(key, _no_crossing(start, scene, way))
         elif way.legs:
+            self.hands.led(last_scene(start), scene)
+            self.by_hand += bool(way.by_hand)
             self.crossings += 1
             self.legs += len(way.legs)
             self.messages += sum(len(leg.steps) for leg in way.legs)
@@ -167,7 +174,7 @@ def _powerless(studio: Studio, belief: Belief) -> tuple[Belief, ...]:
 
 def last_scene(reached: Reached) -> str:
     """The scene that led here, in words."""
-    return reached.scenes[-1] if reached.scenes else "the start"
+    return reached.scenes[-1] if reached.scenes else NO_SCENE
 
 
 def _place(judge: HouseJudge, reached: Reached) -> Place | None:

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from bridge.core.belief import Belief, Setting, settled
+from bridge.core.by_hand import widths
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge, Verdict
 from bridge.core.kin import meant_for
@@ -74,12 +75,18 @@ def jumps(
 
 
 class NoBurst:
-    """The house judge for one crossing: nothing louder than its louder end."""
+    """The house judge for one crossing: nothing louder than its louder end.
+
+    A step by hand may be late: an end is as loud as it is without the step, too.
+    """
 
     def __init__(self, judge: HouseJudge, start: Belief, goal: Setting) -> None:
         self._judge = judge
-        before = levels(judge.sums(start, Bound.LOUDEST))
-        after = levels(judge.sums(settled(start, goal), Bound.LOUDEST))
+        end = settled(start, goal)
+        moving = {name: value for name, value in goal.items() if start[name] != {value}}
+        late = widths(judge.studio.controls, start, moving)
+        before = levels(judge.sums({**start, **late}, Bound.LOUDEST))
+        after = levels(judge.sums({**end, **late}, Bound.LOUDEST))
         self._allowed = {
             key: max(before.get(key, 0.0), after.get(key, 0.0)) * SLACK
             for key in {*before, *after}

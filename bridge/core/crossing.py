@@ -3,9 +3,9 @@
 Fewest legs, then fewest helper messages, then least time on the wire; only what
 differs from the belief is set. A leg is safe for every subset, order, loss and delay
 of its steps: it passes `guard.refused_because(judge, belief, leg.in_flight)` (unless
-it `needs_instant`), and a keep-rule that holds at both ends holds all the way. Hand
-steps stand in their legs like any other: the leg is over when the person has said, or
-the gear has shown, that they are done.
+it `needs_instant`), and a keep-rule that holds at both ends holds all the way. A step
+by hand is safe whenever it is done, and if it never is (`by_hand`); its leg is over
+when the person has said, or the gear has shown, that it is done.
 
 From a belief that breaks a never-rule (nothing known, or a hand on the desk) the legs
 that end this come first; a keep-rule may have to give way to them, and then the leg's
@@ -14,12 +14,21 @@ reason says so.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
 
 from bridge.core.belief import Belief, Setting, settled
+from bridge.core.by_hand import (
+    REASON,
+    REASON_ALONE,
+    AtAnyMoment,
+    keeps_hold,
+    unsafe_because,
+    widths,
+)
 from bridge.core.culprits import end_refused
 from bridge.core.detour import best_route
-from bridge.core.drafting import drafted
+from bridge.core.drafting import drafted, steps_of
 from bridge.core.guard import Judge
 from bridge.core.leg import (
     Change,
@@ -84,12 +93,53 @@ def plan(
         return Refusal(f"{labels}: fixed, so nothing and nobody can set it")
     if (blind := blind_refused(controls, belief, moving)) is not None:
         return blind
-    if judge.nevers_broken(belief):
+    hands = widths(controls, belief, moving)
+    if hands:
+        refusal = unsafe_because(judge, controls, belief, moving)
+        if refusal is not None:
+            return refusal
+        careful = replace(means, judge=AtAnyMoment(judge, hands))
+        way = _hands_last(careful, belief, goal, moving, hands)
+        if way is not None:
+            return way
+        # Out of danger a hand may be the only one who can cut: nothing gets worse.
+        means = means if judge.nevers_broken(belief) else careful
+    return _planned(means, belief, goal, moving)
+
+
+def _planned(
+    means: Means, belief: Belief, goal: Setting, moving: Setting
+) -> Crossing | Refusal:
+    """The crossing in which these controls move, wherever a hand stands in it."""
+    if means.judge.nevers_broken(belief):
         legs = from_danger(means, belief, goal, moving)
         return legs if isinstance(legs, Refusal) else Crossing(tuple(legs), dict(goal))
-    if judge.nevers_broken(settled(belief, moving)):
+    if means.judge.nevers_broken(settled(belief, moving)):
         return end_refused(means, settled(belief, moving), goal)
     route = best_route(means, belief, moving)
     if isinstance(route, Refusal):
         return route
     return Crossing(tuple(drafted(means, belief, route)), dict(goal))
+
+
+def _hands_last(
+    means: Means,
+    belief: Belief,
+    goal: Setting,
+    moving: Setting,
+    hands: Collection[str],
+) -> Crossing | None:
+    """All that messages can do, then what a hand must; None if that cannot be."""
+    rest = {name: value for name, value in moving.items() if name not in hands}
+    if not rest and means.judge.nevers_broken(belief):
+        return None
+    begun = {name: value for name, value in goal.items() if name not in hands}
+    first = _planned(means, belief, begun, rest) if rest else Crossing((), begun)
+    if isinstance(first, Refusal):
+        return None
+    there = settled(belief, rest)
+    steps = steps_of(means, there, {name: moving[name] for name in hands})
+    last = Leg(steps, REASON if first.legs else REASON_ALONE)
+    if not keeps_hold(means.judge, belief, there, last):
+        return None
+    return Crossing((*first.legs, last), dict(goal))

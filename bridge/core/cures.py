@@ -21,7 +21,7 @@ from bridge.core.loops import strong_components
 from bridge.core.rules import demands
 from bridge.core.rules.breach import Breach
 from bridge.core.separation import separating
-from bridge.core.studio import Reach, Studio
+from bridge.core.studio import Control, Reach, Studio
 from bridge.core.wire import Value
 
 MOST_TRIALS = 600
@@ -89,6 +89,12 @@ def change_words(studio: Studio, changes: Sequence[Change]) -> str:
         gear = "" if control.label.startswith(control.gear) else f" ({control.gear})"
         lines.append(f"{verb} {control.label} to {value_words(value)}{gear}")
     return ", ".join(lines)
+
+
+def set_words(control: Control, value: Value) -> str:
+    """How a person sets a control: in the words of the gear, or plainly."""
+    said = control.hand_words.get(value)
+    return said or f"set {control.label} to {value_words(value)} ({control.gear})"
 
 
 def value_words(value: Value) -> str:

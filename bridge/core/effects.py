@@ -54,6 +54,13 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
+class Done:
+    """A person says that everything that is asked by hand is done."""
+
+    ticket: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Due:
     """A moment has come that the machine wanted to be told of."""
 
@@ -92,6 +99,7 @@ Event = (
     | Wanted
     | Moved
     | Said
+    | Done
     | Due
     | NotSent
     | PortLost
@@ -112,6 +120,7 @@ class Told(Enum):
     SUPERSEDED = "superseded"
     HALTED = "halted"
     BY_HAND = "by hand"
+    DONE_BY_HAND = "done by hand"
     MOVED_BY_HAND = "moved by hand"
     ALARM = "alarm"
     ALL_CLEAR = "all clear"
@@ -124,8 +133,16 @@ class Told(Enum):
     STOPPED = "stopped"
 
 
-ENDS = frozenset({Told.ARRIVED, Told.REFUSED, Told.SUPERSEDED, Told.HALTED})
-"""The four ways in which a request ends; each request ends in exactly one."""
+ENDS = frozenset(
+    {
+        Told.ARRIVED,
+        Told.REFUSED,
+        Told.SUPERSEDED,
+        Told.HALTED,
+        Told.DONE_BY_HAND,
+    }
+)
+"""The ways in which a request ends; each request ends in exactly one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,8 @@ or a watchdog ended it. It cannot tell which. So it asks the gear what it holds,
 leaves everything as it is if all of this is so:
 
 * every remote control is known, and no never-rule is broken;
-* a scene that sets every remote control is in force; or no safe scene is named, the
+* a scene that sets every remote control is in force (but for what only a person can
+  tell); or no safe scene is named, the
   gear is not just as power-up leaves it, and no keep-rule is broken that the start
   scene would keep.
 
@@ -20,6 +21,8 @@ its switches (or cannot say), and before it stops.
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 from bridge.core import telling
 from bridge.core.belief import settled
@@ -96,12 +99,25 @@ def may_stay(desk: Desk) -> bool:
         belief
     ):
         return False
-    if any(remote <= set(scene.values) for scene in in_force(studio, belief)):
+    if any(remote <= set(scene.values) for scene in _perhaps_in_force(desk)):
         return True
     if studio.safe_scene is not None or _is_as_powered(desk, remote):
         return False
     lost = set(desk.judge.keeps_broken(belief))
     return lost <= _lost_in(desk, studio.scenes.get(studio.start_scene or ""))
+
+
+def _perhaps_in_force(desk: Desk) -> Iterator[Scene]:
+    """The scenes that hold unless a hand control, which nobody can ask, says no."""
+    controls, belief = desk.studio.controls, desk.knowledge.belief
+    for scene in desk.studio.scenes.values():
+        if all(
+            value in belief[name]
+            if controls[name].reach is Reach.HAND
+            else belief[name] == {value}
+            for name, value in scene.values.items()
+        ):
+            yield scene
 
 
 def _is_as_powered(desk: Desk, remote: set[str]) -> bool:

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from math import inf
 
 from bridge.core import telling
 from bridge.core.belief import Belief, is_settled, settled, widened
 from bridge.core.crossing import Crossing
 from bridge.core.desk import Desk
-from bridge.core.effects import Tell
+from bridge.core.effects import Pressed, Tell
 from bridge.core.flight import TRIES
+from bridge.core.leg import Change
 from bridge.core.studio import Scene
 
 REPLANS = 3
@@ -28,11 +30,13 @@ class Request:
     """A scene that is wanted, and who wants to know how it ends.
 
     is_leaving: it is crossed to because the service stops.
+    pressed: the press that led here, if it was one.
     """
 
     scene: Scene
     ticket: int | None = None
     is_leaving: bool = False
+    pressed: Pressed | None = None
 
 
 class Turn(Enum):
@@ -58,6 +62,7 @@ class Journey:
     expected: the belief that the plan reckons with at the next boundary.
     replans: how often it was planned anew. was_guarded: once because of the guard.
     rules: what the guard saw. late: who did not answer.
+    asked_at: when a person was last asked for a step by hand.
     """
 
     desk: Desk
@@ -71,6 +76,26 @@ class Journey:
     is_sent: bool = False
     rules: tuple[str, ...] = ()
     late: tuple[str, ...] = ()
+    asked_at: float = inf
+
+    @property
+    def waits_for_hands(self) -> bool:
+        """Whether nothing but a person is waited for."""
+        flight, now = self.desk.flight, self.desk.now
+        left = [a for a in flight.awaited.values() if not a.is_over(now)]
+        return bool(left) and not flight.has_unsent and all(a.is_by_hand for a in left)
+
+    @property
+    def hands_left(self) -> tuple[Change, ...]:
+        """The steps by hand of which nobody has said yet that they are done."""
+        legs = self.crossing.legs[self.leg :]
+        left = {change.control for leg in legs for change in leg.changes}
+        belief = self.desk.knowledge.belief
+        return tuple(
+            change
+            for change in self.crossing.by_hand
+            if change.control in left and belief[change.control] != {change.value}
+        )
 
     @property
     def has_legs_left(self) -> bool:
@@ -127,6 +152,8 @@ class Journey:
                 desk.knowledge.settle(name, desk.now)
             else:
                 desk.knowledge.give_up(name, desk.now)
+        for change in self.hands_left:
+            desk.knowledge.give_up(change.control, desk.now)
         desk.flight.clear()
 
     def lateness(self) -> Tell:
@@ -140,12 +167,15 @@ class Journey:
         desk, leg = self.desk, self.crossing.legs[self.leg]
         self.is_loaded, self.is_sent = True, False
         by_hand = tuple(c for s in leg.steps if s.by_hand for c in s.changes)
-        if by_hand:
-            rules = desk.refused(by_hand)
+        belief = desk.knowledge.belief
+        still = tuple(c for c in by_hand if belief[c.control] != {c.value})
+        if still:
+            rules = desk.refused(still)
             if rules:
                 return rules
-            desk.tell(telling.by_hand(desk.studio, by_hand))
-            for change in by_hand:
+            self.asked_at = desk.now
+            desk.tell(telling.by_hand(desk.studio, still))
+            for change in still:
                 desk.knowledge.sending(change, desk.now)
         for step in leg.steps:
             held_off = [
@@ -153,6 +183,9 @@ class Journey:
                 for change in step.changes
             ]
             desk.flight.load(step, max(held_off), desk.now)
+        for change in by_hand:
+            if change not in still:  # said before it was asked for
+                desk.flight.confirmed(change.control, desk.now)
         return ()
 
     def _close_leg(self) -> None:

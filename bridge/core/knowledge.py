@@ -44,6 +44,8 @@ class Ground(Enum):
     CONFIRMED = "the gear says so"
     SETTLED = "sent; this gear cannot answer"
     UNCONFIRMED = "sent, and never confirmed"
+    ASKED = "asked of a person"
+    UNSAID = "asked of a person, who has not said"
     HAND = "moved by hand"
     SAID = "a person says so"
     LOST = "its gear is not there"
@@ -158,7 +160,7 @@ class Knowledge:
         track.sent, track.is_doubtful = change.value, False
         track.flips = change.flips
         wider = track.values | {change.value} | change.passes
-        self._put(name, wider, Ground.IN_FLIGHT, now)
+        self._put(name, wider, self._on_its_way(name), now)
 
     def settle(self, name: str, now: float) -> None:
         """What was sent to gear that cannot answer counts from now on."""
@@ -174,7 +176,9 @@ class Knowledge:
         track = self._tracks[name]
         if track.sent is not None:
             track.sent = None
-            track.ground, track.since = Ground.UNCONFIRMED, now
+            is_hand = self._controls[name].reach is Reach.HAND
+            track.ground = Ground.UNSAID if is_hand else Ground.UNCONFIRMED
+            track.since = now
             self._ask(name, track.clear_at)
 
     def hear(self, name: str, value: Value, now: float) -> Heard:
@@ -230,6 +234,11 @@ class Knowledge:
         self._tracks[name].sent = None
         self._put(name, frozenset({value}), ground, now)
 
+    def doubt(self, name: str, values: frozenset[Value], now: float) -> None:
+        """What was said of it does not count: it may have any of these."""
+        self._tracks[name].sent = None
+        self._put(name, self._tracks[name].values | values, Ground.UNSAID, now)
+
     def forget(self, name: str, ground: Ground, now: float) -> None:
         """Nothing is known of it any more, and nobody is there to be asked."""
         track = self._tracks[name]
@@ -244,6 +253,10 @@ class Knowledge:
     def ask_later(self, name: str, now: float) -> None:
         """It was asked, or nobody answers: ask again when its time comes."""
         self._ask(name, now + ASK_AGAIN_S)
+
+    def _on_its_way(self, name: str) -> Ground:
+        is_hand = self._controls[name].reach is Reach.HAND
+        return Ground.ASKED if is_hand else Ground.IN_FLIGHT
 
     def _life(self, name: str) -> float:
         return self._controls[name].hold_off_ms / 1000

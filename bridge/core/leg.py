@@ -206,6 +206,7 @@ class Refusal:
     demands: what those rules demand of the order; together they go round in a ring.
     frontier: where the most eager order gets stuck, and on what.
     must_be_known: controls that have to become known (asked, or set by hand) first.
+    hands: controls whose step by hand would be unsafe if forgotten, or done too early.
     searched_all: False if the search was given up at its bound, so that an order may
         yet exist.
     """
@@ -215,4 +216,5 @@ class Refusal:
     demands: tuple[Demanded, ...] = ()
     frontier: tuple[Stopped, ...] = ()
     must_be_known: tuple[str, ...] = ()
+    hands: tuple[str, ...] = ()
     searched_all: bool = True

@@ -18,6 +18,7 @@ from bridge.core.belief import Belief
 from bridge.core.desk import Desk
 from bridge.core.effects import (
     Began,
+    Done,
     Due,
     Effect,
     Event,
@@ -33,10 +34,10 @@ from bridge.core.effects import (
 )
 from bridge.core.flight import Flight, ports_of
 from bridge.core.guard import Judge
+from bridge.core.hands import NOTHING_BY_HAND, Hands
 from bridge.core.home import Home
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Knowledge
-from bridge.core.leg import Change
 from bridge.core.mending import Mender
 from bridge.core.news import News
 from bridge.core.plans import Navigator, Plans
@@ -99,6 +100,7 @@ class Machine:
         self._news = News(
             self._desk, self.reception, self._inquiry, self._steering, self._watch
         )
+        self._hands = Hands(self._desk, self._steering, self._news)
         self._end_by = inf
         self._lit: tuple[str, ...] | None = None
         self._shown: Belief | None = None
@@ -163,14 +165,9 @@ class Machine:
         return journey.request.scene.name if journey is not None else ""
 
     @property
-    def by_hand(self) -> tuple[Change, ...]:
-        """What a person is asked to set now, and has not said to be done."""
-        awaited = self._desk.flight.awaited.values()
-        return tuple(
-            a.change
-            for a in awaited
-            if a.change is not None and a.is_by_hand and not a.is_confirmed
-        )
+    def hands(self) -> Hands:
+        """What a person is asked to set, will be, and alone can tell."""
+        return self._hands
 
     @property
     def deadline(self) -> float | None:
@@ -232,6 +229,10 @@ class Machine:
                 self._news.moved(name, value)
             case Act.NOTE, Said(name, value):
                 self._news.said(name, value)
+            case Act.HAND_ON, Done(ticket):
+                self._hands.done(ticket)
+            case Act.REFUSE, Done(ticket):
+                self._desk.tell(telling.not_taken(NOTHING_BY_HAND, ticket))
             case Act.GIVE_UP, NotSent(port, why):
                 self._news.not_sent(port, why)
             case Act.FORGET, PortLost(port, why):
@@ -255,8 +256,14 @@ class Machine:
         if isinstance(names, str):
             self._desk.tell(telling.not_taken(names, request.ticket))
             return
+        pressed = request if isinstance(request, Pressed) else None
+        if pressed is not None and act is Act.KEEP and self._hands.is_word(pressed):
+            self._hands.take_word(pressed)
+            return
+        if pressed is not None:
+            self._hands.heard(pressed)
         self._home.somebody_asks()
-        wish = Wish(names, request.ticket)
+        wish = Wish(names, request.ticket, pressed)
         if act is Act.GO:
             self._steering.go(wish)
         else:

@@ -8,8 +8,7 @@ from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Ground, Heard
 from bridge.core.reception import Reception
 from bridge.core.steering import Steering
-from bridge.core.studio import Reach
-from bridge.core.toggling import is_told_by_people
+from bridge.core.toggling import is_told_only
 from bridge.core.watch import Watch
 from bridge.core.wire import Value
 
@@ -51,7 +50,7 @@ class News:
         """A person says so; what a message can move is asked of the gear instead."""
         desk = self._desk
         control = desk.studio.controls[name]
-        if control.reach is not Reach.HAND and not is_told_by_people(control):
+        if not is_told_only(control):
             return
         if control.toggles and name in desk.flight.awaited:
             return  # what the person saw may have been turned over since

@@ -10,6 +10,7 @@ from bridge.core.book import breaches_in
 from bridge.core.crossing import Crossing, Refusal
 from bridge.core.explain import explain
 from bridge.core.finding import Finding
+from bridge.core.hand_notes import unsafe_step
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.studio import Scene
@@ -98,6 +99,8 @@ def _refusal(judge: HouseJudge, belief: Belief, scene: Scene) -> Finding | None:
 def no_way(refusal: Refusal, scene: Scene) -> Finding:
     """A refused crossing, as a finding for the person who asked for the scene."""
     name = f"scene {scene.name}" if scene.is_named else scene.name
+    if refusal.hands:
+        return unsafe_step(refusal, scene, name)
     first = ", ".join(refusal.must_be_known)
     return Finding(
         rule="no-safe-crossing",

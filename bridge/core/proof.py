@@ -29,7 +29,7 @@ class Proof:
 
     settings: settings judged. powerless: how many of them are with power gone.
     crossings: ways from a setting (or from the unknown) to a scene, planned leg by
-    leg. messages: steps in all of them.
+    leg. messages: steps in all of them. by_hand: crossings that wait for a person.
     """
 
     findings: tuple[Finding, ...]
@@ -39,6 +39,7 @@ class Proof:
     legs: int
     messages: int
     by_theorem: int = 0
+    by_hand: int = 0
 
     @property
     def holds(self) -> bool:
@@ -81,13 +82,18 @@ def prove(judge: HouseJudge, planner: Planner) -> Proof:
             book.plan_crossing(here, scene)
         if here.scenes:
             book.look_for_jumps(here, scene, there)
-    further = (*safe_findings(judge, planner, atlas), *standing_advice(judge))
+    further = (
+        *book.hands.findings(),
+        *safe_findings(judge, planner, atlas),
+        *standing_advice(judge),
+    )
     return Proof(
         findings=in_file_order((*book.findings.values(), *further)),
         settings=book.settings,
         powerless=book.powerless,
         crossings=book.crossings,
         by_theorem=book.by_theorem,
+        by_hand=book.by_hand,
         legs=book.legs,
         messages=book.messages,
     )

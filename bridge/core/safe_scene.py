@@ -36,6 +36,14 @@ def safe_findings(
     if left:
         yield _leaves(scene, left)
         return
+    hands = [
+        control.label
+        for name, control in studio.controls.items()
+        if control.reach is Reach.HAND and name in scene.values
+    ]
+    if hands:
+        yield _by_hand(scene, hands)
+        return
     yield from _out_of_reach(judge, planner, atlas, scene)
 
 
@@ -48,6 +56,18 @@ def _leaves(scene: Scene, left: list[str]) -> Finding:
         where=f"scene {scene.name}",
         note="it is gone to when nothing is known of the gear, so it must say all",
         cure="begin it with `everything: off`, or add the missing lines",
+    )
+
+
+def _by_hand(scene: Scene, labels: list[str]) -> Finding:
+    return Finding(
+        rule="safe-scene-by-hand",
+        message=f"the safe scene {scene.name} asks a person to set {labels[0]}"
+        + (f" and {len(labels) - 1} others" if len(labels) > 1 else ""),
+        place=scene.place,
+        where=f"scene {scene.name}",
+        note="it is gone to when nobody may be there",
+        cure="leave what is set by hand out of it, or choose another safe scene",
     )
 
 

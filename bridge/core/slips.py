@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from bridge.core.belief import Belief, settled
+from bridge.core.belief import Belief, Setting, settled
 from bridge.core.book import breaches_in
-from bridge.core.cures import value_words
+from bridge.core.cures import set_words
 from bridge.core.judge import HouseJudge
 from bridge.core.loudness import Direction, loudness_of
 from bridge.core.rules.breach import Breach
 from bridge.core.settings import explore, in_force
-from bridge.core.studio import Control, Reach, Studio
+from bridge.core.studio import Control, Reach, Scene, Studio
 from bridge.core.wire import Value
 
 
@@ -53,13 +53,29 @@ class Slip:
 
 
 def hand_steps(studio: Studio) -> tuple[Step, ...]:
-    """What is set by hand, the quiet steps first: so nothing is loud on the way."""
+    """What is set by hand once, the quiet steps first: nothing is loud on the way."""
+    return _steps(
+        studio,
+        {
+            name: control.at_power_up
+            for name, control in studio.controls.items()
+            if control.at_power_up is not None
+        },
+    )
+
+
+def scene_steps(studio: Studio, scene: Scene) -> tuple[Step, ...]:
+    """What a scene wants by hand; the service asks for what is not so already."""
+    return _steps(studio, scene.values)
+
+
+def _steps(studio: Studio, setting: Setting) -> tuple[Step, ...]:
     loudness = loudness_of(studio.graph)
     steps = []
     for control in studio.controls.values():
-        if control.reach is not Reach.HAND or control.at_power_up is None:
+        if control.reach is not Reach.HAND or control.name not in setting:
             continue
-        value = control.at_power_up
+        value = setting[control.name]
         others = [other for other in control.values if other != value]
         way = loudness.direction(control.name, others, value)
         words = set_words(control, value)
@@ -69,18 +85,15 @@ def hand_steps(studio: Studio) -> tuple[Step, ...]:
 
 
 def unsaid(studio: Studio) -> tuple[Control, ...]:
-    """Hand controls of which the file does not say how they stand."""
+    """Hand controls of which neither the file nor any scene says how they stand."""
+    said = {name for scene in studio.scenes.values() for name in scene.values}
     return tuple(
         control
         for control in studio.controls.values()
-        if control.reach is Reach.HAND and control.at_power_up is None
+        if control.reach is Reach.HAND
+        and control.at_power_up is None
+        and control.name not in said
     )
-
-
-def set_words(control: Control, value: Value) -> str:
-    """How a person sets a control: in the words of the gear, or plainly."""
-    said = control.hand_words.get(value)
-    return said or f"set {control.label} to {value_words(value)} ({control.gear})"
 
 
 def slips(judge: HouseJudge, *, remote: bool = False) -> tuple[Slip, ...]:

@@ -18,7 +18,7 @@ from bridge.core.belief import is_settled
 from bridge.core.crossing import Crossing
 from bridge.core.debts import Debts
 from bridge.core.desk import Desk
-from bridge.core.effects import Tell
+from bridge.core.effects import Pressed, Tell
 from bridge.core.flight import ports_of
 from bridge.core.inquiry import Inquiry
 from bridge.core.journey import REPLANS, Journey, Request, Turn
@@ -34,6 +34,7 @@ class Wish:
 
     round: Round
     ticket: int | None = None
+    pressed: Pressed | None = None
 
 
 class Steering:
@@ -66,12 +67,12 @@ class Steering:
     def go(self, wish: Wish) -> bool:
         """Begin a crossing from rest; False if it is refused."""
         name = next_of(wish.round, self._here())
-        return self.begin(Request(self._desk.studio.scenes[name], wish.ticket))
+        return self.begin(self._request(name, wish))
 
     def keep(self, wish: Wish) -> None:
         """Keep the newest wish; turn to it now if nothing is on its way."""
         if self.journey is not None:
-            wish = Wish((next_of(wish.round, self._here()),), wish.ticket)
+            wish = replace(wish, round=(next_of(wish.round, self._here()),))
         if (older := self.wish) is not None:
             names = " or ".join(older.round)
             newer = " or ".join(wish.round)
@@ -85,6 +86,10 @@ class Steering:
         if self.wish is not None:
             self._desk.tell(telling.not_taken(because, self.wish.ticket))
             self.wish = None
+
+    def _request(self, name: str, wish: Wish) -> Request:
+        scene = self._desk.studio.scenes[name]
+        return Request(scene, wish.ticket, pressed=wish.pressed)
 
     def _here(self) -> tuple[str, ...]:
         """Where the person is, or is going to; what counts most comes first."""
@@ -200,6 +205,9 @@ class Steering:
         self.wanted = request.scene
         self.debts.begun(way)
         self._inquiry.pause()
+        for change in way.by_hand:
+            # A person has been told of it by now, and may do it at any moment.
+            desk.knowledge.sending(change, desk.now)
         self.journey = Journey(
             desk, request, way, desk.knowledge.belief, replans=replans
         )
@@ -207,7 +215,7 @@ class Steering:
             self._arrive(request)
             return
         if replans == 0:
-            desk.tell(telling.crossing(request.scene, way))
+            desk.tell(telling.crossing(desk.studio, request.scene, way))
         if desk.state is not State.STOPPING:
             desk.state = State.CROSSING
 
@@ -228,7 +236,7 @@ class Steering:
             return False
         wish, self.wish = self.wish, None
         name = next_of(wish.round, ())
-        request = Request(self._desk.studio.scenes[name], wish.ticket)
+        request = self._request(name, wish)
         way = self._way(request)
         if isinstance(way, Tell):
             self._desk.tell(way)

@@ -20,7 +20,7 @@ from bridge.core.judge import HouseJudge
 from bridge.core.loudness import loudness_of
 from bridge.core.rules import demands
 from bridge.core.settings import Reached
-from bridge.core.studio import Demand, Kind, Reach, Sentence
+from bridge.core.studio import Control, Demand, Kind, Reach, Sentence
 from bridge.core.wire import Value
 
 Literals = frozenset[tuple[str, Value]]
@@ -91,7 +91,7 @@ class Swift:
         loudest that may be is the scene itself. None if other than switches move.
         """
         controls = self._judge.studio.controls
-        if any(controls[name].reach is Reach.REMOTE for name in self._others):
+        if any(_may_move(controls[name]) for name in self._others):
             return None
         there = self._look(end)
         if there is None:
@@ -136,3 +136,8 @@ class Swift:
             for gate in self._judge.studio.graph.edges[edge].gates
         }
         return frozenset((name, value) for name in names for value in belief[name])
+
+
+def _may_move(control: Control) -> bool:
+    """Whether it is not just as the file says: a message or a hand moves it."""
+    return control.reach is Reach.REMOTE or control.at_power_up is None

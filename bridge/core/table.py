@@ -12,6 +12,7 @@ from enum import Enum
 
 from bridge.core.effects import (
     Began,
+    Done,
     Due,
     Event,
     Moved,
@@ -52,6 +53,7 @@ class Act(Enum):
     KEEP = "keep as the newest wish"
     REFUSE = "refuse"
     NOTE = "note the value"
+    HAND_ON = "take it as done"
     GO_ON = "go on"
     GIVE_UP = "give the crossing up"
     FORGET = "forget what the port held"
@@ -70,6 +72,7 @@ TABLE: Mapping[State, Mapping[type[Event], Act]] = {
         Wanted: Act.KEEP,
         Moved: Act.NOTE,
         Said: Act.NOTE,
+        Done: Act.REFUSE,
         Due: Act.GO_ON,
         NotSent: Act.IGNORE,  # a question: its time will run out
         PortLost: Act.FORGET,
@@ -82,6 +85,7 @@ TABLE: Mapping[State, Mapping[type[Event], Act]] = {
         Wanted: Act.GO,
         Moved: Act.NOTE,
         Said: Act.NOTE,
+        Done: Act.REFUSE,
         Due: Act.GO_ON,
         NotSent: Act.IGNORE,  # a question: its time will run out
         PortLost: Act.FORGET,
@@ -94,6 +98,7 @@ TABLE: Mapping[State, Mapping[type[Event], Act]] = {
         Wanted: Act.KEEP,
         Moved: Act.NOTE,
         Said: Act.NOTE,
+        Done: Act.HAND_ON,
         Due: Act.GO_ON,
         NotSent: Act.GIVE_UP,
         PortLost: Act.FORGET,
@@ -106,6 +111,7 @@ TABLE: Mapping[State, Mapping[type[Event], Act]] = {
         Wanted: Act.GO,
         Moved: Act.NOTE,
         Said: Act.NOTE,
+        Done: Act.REFUSE,
         Due: Act.GO_ON,
         NotSent: Act.IGNORE,  # a question: its time will run out
         PortLost: Act.FORGET,
@@ -118,6 +124,7 @@ TABLE: Mapping[State, Mapping[type[Event], Act]] = {
         Wanted: Act.REFUSE,
         Moved: Act.NOTE,
         Said: Act.NOTE,
+        Done: Act.HAND_ON,
         Due: Act.GO_ON,
         NotSent: Act.GIVE_UP,
         PortLost: Act.FORGET,
@@ -130,6 +137,7 @@ TABLE: Mapping[State, Mapping[type[Event], Act]] = {
         Wanted: Act.REFUSE,
         Moved: Act.IGNORE,
         Said: Act.IGNORE,
+        Done: Act.REFUSE,
         Due: Act.IGNORE,
         NotSent: Act.IGNORE,
         PortLost: Act.IGNORE,

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from bridge.core.belief import Belief
 from bridge.core.crossing import Crossing
-from bridge.core.cures import value_words
+from bridge.core.cures import set_words, value_words
 from bridge.core.effects import Tell, Told
 from bridge.core.finding import Finding
 from bridge.core.flight import TRIES
 from bridge.core.leg import Change
-from bridge.core.studio import Scene, Studio
+from bridge.core.studio import Control, Scene, Studio
+from bridge.core.toggling import is_told_only
 from bridge.core.wire import Value
 
 
@@ -20,7 +21,13 @@ def started(studio: Studio, belief: Belief) -> Tell:
     unsure = _unsure(studio, belief)
     total = len(studio.controls)
     words = f"started; {total - len(unsure)} of {total} controls are known"
-    return Tell(Told.STARTED, words, controls=unsure)
+    hands = [c.label for c in studio.controls.values() if _only_seen(c, belief)]
+    cure = ""
+    if hands:
+        cure = (
+            f"look at {', '.join(hands)} and say how it stands: panel, or treadle done"
+        )
+    return Tell(Told.STARTED, words, controls=unsure, cure=cure)
 
 
 def stays(scenes: Sequence[str]) -> Tell:
@@ -39,10 +46,12 @@ def read_anew(studio: Studio, same: Sequence[str]) -> Tell:
     return Tell(Told.READ_ANEW, f"{words}are known as before")
 
 
-def crossing(scene: Scene, way: Crossing) -> Tell:
-    """A crossing begins."""
+def crossing(studio: Studio, scene: Scene, way: Crossing) -> Tell:
+    """A crossing begins; what a person will have to do is said at once."""
     count = sum(len(leg.steps) for leg in way.legs)
     words = f"to {scene.name}: {_many(count, 'step')} in {_many(len(way.legs), 'leg')}"
+    if way.by_hand:
+        words += f", {len(way.by_hand)} by hand: {_hand_words(studio, way.by_hand)}"
     changed = (change.control for leg in way.legs for change in leg.changes)
     return Tell(Told.CROSSING, words, _of(scene), tuple(dict.fromkeys(changed)))
 
@@ -109,6 +118,8 @@ def unconfirmed(
     studio: Studio, scene: Scene, controls: Sequence[str], ticket: int | None
 ) -> Tell:
     """What was sent was not confirmed in time."""
+    if not any(studio.controls[name].messages for name in controls):
+        return _not_done(studio, scene, controls, ticket)
     labels = ", ".join(studio.controls[name].label for name in controls)
     tried = f"sent {TRIES} times" if _can_answer(studio, controls) else "asked for"
     words = f"on the way to {scene.name}: {labels}: {tried} and never confirmed"
@@ -119,16 +130,36 @@ def unconfirmed(
     )
 
 
+def _not_done(
+    studio: Studio, scene: Scene, controls: Sequence[str], ticket: int | None
+) -> Tell:
+    labels = ", ".join(studio.controls[name].label for name in controls)
+    words = f"on the way to {scene.name}: {labels}: nobody said that it is done"
+    cure = "say how it stands, or press again"
+    return Tell(
+        Told.HALTED, words, _of(scene), tuple(controls), cure=cure, ticket=ticket
+    )
+
+
 def by_hand(studio: Studio, changes: Iterable[Change]) -> Tell:
     """What a person is to set now."""
-    steps = []
-    names = []
-    for change in changes:
-        control = studio.controls[change.control]
-        default = f"set {control.label} to {value_words(change.value)}"
-        steps.append(control.hand_words.get(change.value, default))
-        names.append(change.control)
-    return Tell(Told.BY_HAND, "; ".join(steps), controls=tuple(names))
+    asked = tuple(changes)
+    names = tuple(change.control for change in asked)
+    return Tell(Told.BY_HAND, _hand_words(studio, asked), controls=names)
+
+
+def done_by_hand(studio: Studio, changes: Iterable[Change], ticket: int | None) -> Tell:
+    """A person says that it is so; this is believed."""
+    asked = tuple(changes)
+    words = f"said to be done: {_hand_words(studio, asked)}"
+    names = tuple(change.control for change in asked)
+    return Tell(Told.DONE_BY_HAND, words, controls=names, ticket=ticket)
+
+
+def _hand_words(studio: Studio, changes: Iterable[Change]) -> str:
+    return "; ".join(
+        set_words(studio.controls[change.control], change.value) for change in changes
+    )
 
 
 def moved_by_hand(studio: Studio, belief: Belief, controls: Sequence[str]) -> Tell:
@@ -189,6 +220,11 @@ def stopped(because: str) -> Tell:
 
 def _unsure(studio: Studio, belief: Belief) -> tuple[str, ...]:
     return tuple(name for name in studio.controls if len(belief[name]) != 1)
+
+
+def _only_seen(control: Control, belief: Belief) -> bool:
+    """Whether only a person can tell how it stands, and nobody has told."""
+    return is_told_only(control) and len(belief[control.name]) > 1
 
 
 def _gear(studio: Studio, controls: Iterable[str]) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from bridge.core.belief import Belief
 from bridge.core.finding import Finding, Severity
 from bridge.core.leg import Change, Refusal
-from bridge.core.studio import Control, Kind
+from bridge.core.studio import Control, Kind, Reach
 from bridge.core.wire import Value
 
 RULE = "toggle-unknown"
@@ -31,6 +31,11 @@ def can_be_sent(control: Control, values: frozenset[Value]) -> bool:
 def is_told_by_people(control: Control) -> bool:
     """Whether only a person can say how a control stands that a message turns over."""
     return control.toggles and not control.ask
+
+
+def is_told_only(control: Control) -> bool:
+    """Whether only a person can say how it stands: set by hand, or turned blindly."""
+    return control.reach is Reach.HAND or is_told_by_people(control)
 
 
 def with_toggles_known(
@@ -95,7 +100,7 @@ def blind_advice(controls: Mapping[str, Control]) -> Iterator[Finding]:
             note="after a start nobody knows, and no scene that sets it can be had "
             "until somebody says; a message that is lost or comes twice, or a hand on "
             "the gear, is not noticed",
-            cure=f'say it to the service: OSC /treadle/hand "{first.name}" and '
+            cure=f'say it on the panel, or by treadle done STUDIO "{first.label}" and '
             f"{words}; or write by hand: instead of toggle: in the profile, and set "
             "it once",
         )

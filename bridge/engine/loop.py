@@ -15,6 +15,7 @@ from typing import Final, assert_never
 
 from bridge.core.effects import (
     Began,
+    Done,
     Effect,
     Event,
     Light,
@@ -246,7 +247,7 @@ class Engine:
         if isinstance(events, str):
             asked.reply(_line(error(events)))
             return
-        has_end = any(isinstance(event, Pressed | Wanted) for event in events)
+        has_end = any(isinstance(event, Pressed | Wanted | Done) for event in events)
         if has_end:
             sent = self.figures.sent
             self._replies[self._tickets] = (asked.reply, asked.at, sent)

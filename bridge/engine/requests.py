@@ -10,7 +10,8 @@ status                   answered by the loop itself
 from __future__ import annotations
 
 from bridge.core.cures import value_words
-from bridge.core.effects import Event, Pressed, Said, Wanted
+from bridge.core.effects import Done, Event, Pressed, Said, Wanted
+from bridge.core.hands import NOTHING_BY_HAND
 from bridge.core.machine import Machine
 from bridge.core.studio import Control, Gesture, Reach
 from bridge.core.toggling import is_told_by_people
@@ -35,9 +36,7 @@ def event_for(
         case ("hand", name, value):
             return _said(machine, name, value)
         case ("done",):
-            steps = machine.by_hand
-            said = tuple(Said(change.control, change.value) for change in steps)
-            return said or "nothing is asked of a hand now"
+            return (Done(ticket),) if machine.hands.asked else NOTHING_BY_HAND
         case _:
             return f"{' '.join(words)!r} is not understood; there are {USAGE}"
 

@@ -7,7 +7,10 @@ studio: its name. state: starting, resting, crossing, halted, stopping or stoppe
 scenes: those of which every value surely holds. heading: the one on the way, or "".
 controls: for each its name, label, gear, reach, values (all that may hold, in words),
     why that is believed, and age_s, for how many seconds.
-by_hand: what a person is asked to set now: control and value, in words.
+by_hand: what a person is asked to set now: control, value and words; later_by_hand:
+    the same for what will be asked after that.
+unsure_by_hand: what only a person can tell, and nobody has: control, label, and what
+    to do for each value, in words.
 ports: for each its name, is_found, why not (or ""), and drops by cause.
 missing: what the self-test at start did not find and is not known to be there since:
     ports that need it, what, and cure.
@@ -25,10 +28,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from bridge.core.cures import value_words
+from bridge.core.cures import set_words, value_words
 from bridge.core.effects import Tell, Told
+from bridge.core.leg import Change
 from bridge.core.machine import Machine
 from bridge.core.missing import Missing
+from bridge.core.studio import Control
 from bridge.engine.ports import Port
 
 VERSION: Final = 1
@@ -83,10 +88,9 @@ def status(
         "scenes": list(machine.scenes_in_force),
         "heading": machine.heading,
         "controls": [_control(machine, name, now) for name in machine.studio.controls],
-        "by_hand": [
-            {"control": change.control, "value": value_words(change.value)}
-            for change in machine.by_hand
-        ],
+        "by_hand": _by_hand(machine, machine.hands.asked),
+        "later_by_hand": _by_hand(machine, machine.hands.to_come),
+        "unsure_by_hand": [_unsure(control) for control in machine.hands.unsure],
         "ports": [_port(port, figures.why_absent) for port in ports],
         "missing": [
             {"ports": list(one.ports), "what": one.what, "cure": one.cure}
@@ -152,6 +156,22 @@ def _control(machine: Machine, name: str, now: float) -> Json:
         "why": track.ground.value,
         "age_s": round(max(0.0, now - track.since), 3),
     }
+
+
+def _by_hand(machine: Machine, changes: Iterable[Change]) -> list[Json]:
+    return [
+        {
+            "control": change.control,
+            "value": value_words(change.value),
+            "words": set_words(machine.studio.controls[change.control], change.value),
+        }
+        for change in changes
+    ]
+
+
+def _unsure(control: Control) -> Json:
+    values = {value_words(v): set_words(control, v) for v in control.values}
+    return {"control": control.name, "label": control.label, "values": values}
 
 
 def _port(port: Port, why_absent: Mapping[str, str]) -> Json:

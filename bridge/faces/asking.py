@@ -14,8 +14,10 @@ from pathlib import Path
 from typing import Any
 
 from bridge.core.book import refusal_of
+from bridge.core.cures import value_words
 from bridge.core.effects import Told
 from bridge.core.settings import start
+from bridge.core.toggling import is_told_only
 from bridge.faces.hears import named
 from bridge.faces.opened import opened, refused, with_findings
 from bridge.faces.outcome import CouldNotRunError, Exit, FoundError, Outcome
@@ -30,6 +32,9 @@ DONE_S = 20.0
 """How long a request may take to its end: a crossing takes a fraction of a second, and
 one with steps by hand as long as a person; `status` tells more about that."""
 
+LOOK_S = 0.5
+"""How long to wait for an end before looking whether a person is waited for."""
+
 ANSWER_BYTES = 65_536
 
 NOT_ASKED = "not asked for: nothing was sent"
@@ -40,7 +45,7 @@ def press(path: Path, button: str, gesture: str) -> Outcome:
     loaded = load(path)
     if loaded.studio is not None:  # else the service knows better than the file
         named(button, [b.name for b in loaded.studio.buttons], "button")
-    return _done(_ask(_door(loaded), path, ("press", button, gesture), DONE_S))
+    return _done(_ask(_door(loaded), path, ("press", button, gesture), DONE_S), path)
 
 
 def go(path: Path, scene: str) -> Outcome:
@@ -53,7 +58,29 @@ def go(path: Path, scene: str) -> Outcome:
     wanted = here.studio.scenes[named(scene, here.studio.scenes, "scene")]
     if refused := refusal_of(here.judge, start(here.studio).belief, wanted):
         return with_findings(here, refused, NOT_ASKED)
-    return _done(_ask(here.studio.door_port, path, ("go", scene), DONE_S))
+    return _done(_ask(here.studio.door_port, path, ("go", scene), DONE_S), path)
+
+
+def done(path: Path, control: str | None, value: str | None) -> Outcome:
+    """Say that what is asked by hand is done, or how one hand control stands."""
+    studio = opened(path).studio
+    if control is None or value is None:
+        if control is not None:
+            why = f"how does {control} stand? Say its value too, or neither"
+            raise CouldNotRunError(why, f"treadle done {path}")
+        return _done(_ask(studio.door_port, path, ("done",), DONE_S), path)
+    hands = {
+        name: c.name
+        for c in studio.controls.values()
+        if is_told_only(c)
+        for name in (c.label, c.name)
+    }
+    full = hands[named(control, hands, "control that only a person can look at")]
+    values = [value_words(v) for v in studio.controls[full].values]
+    said = named(value, values, f"value of {control}")
+    _ask(studio.door_port, path, ("hand", full, said), ANSWER_S)
+    words = f"noted: {control} is {said}"
+    return Outcome(Exit.FINE, words, {"control": full, "value": said})
 
 
 def status(path: Path) -> Outcome:
@@ -64,7 +91,9 @@ def status(path: Path) -> Outcome:
     lines = [f"{told['studio']}: {told['state']}; {scenes}{way}", ""]
     lines += _file(told["file"])
     lines += _controls(told["controls"])
-    lines += [f"by hand: {step['control']} {step['value']}" for step in told["by_hand"]]
+    lines += [f"to do by hand now: {step['words']}" for step in told["by_hand"]]
+    lines += [f"by hand after that: {step['words']}" for step in told["later_by_hand"]]
+    lines += [_unsure(one, path) for one in told["unsure_by_hand"]]
     lines += [
         f"not there: {port['name']}: {port['why']}"
         for port in told["ports"]
@@ -98,6 +127,13 @@ def _file(told: Mapping[str, Any]) -> list[str]:
     return [told["words"], *(f"  {line}" for line in told["findings"]), ""]
 
 
+def _unsure(one: Mapping[str, Any], path: Path) -> str:
+    """How to answer for a control that only a person can look at."""
+    ways = " | ".join(f"{value} ({words})" for value, words in one["values"].items())
+    label = one["label"]
+    return f'nobody has said how {label} stands: treadle done {path} "{label}" {ways}'
+
+
 def _controls(controls: Sequence[Mapping[str, Any]]) -> list[str]:
     rows = [
         [control["label"], " or ".join(control["values"]), control["why"]]
@@ -114,9 +150,11 @@ def _dropped(told: Mapping[str, Any]) -> list[str]:
     return [f"dropped: {count} ({what})" for what, count in counts.items()]
 
 
-def _done(told: Mapping[str, Any]) -> Outcome:
-    """How a request ended, as the service tells it."""
-    arrived = told["ended"] == Told.ARRIVED.value
+def _done(told: Mapping[str, Any], path: Path) -> Outcome:
+    """How a request ended, as the service tells it; or that it waits for a hand."""
+    if "ended" not in told:
+        return _waits(told, path)
+    arrived = told["ended"] in (Told.ARRIVED.value, Told.DONE_BY_HAND.value)
     lines = [f"{told['ended']}: {told['words']}"]
     if told["way"]:
         lines.append(f"  {told['way']}")
@@ -130,10 +168,21 @@ def _done(told: Mapping[str, Any]) -> Outcome:
     return Outcome(code, "\n".join(lines), {"answer": told})
 
 
+def _waits(told: Mapping[str, Any], path: Path) -> Outcome:
+    steps = [step["words"] for step in told["by_hand"]]
+    lines = [f"{told['heading']} waits for you. By hand:"]
+    lines += [f"  [ ] {words}" for words in steps]
+    lines.append(f"then press the same button again, or: treadle done {path}")
+    return Outcome(Exit.FINDINGS, "\n".join(lines), {"waits": told["by_hand"]})
+
+
 def _ask(
     port: int, path: Path, words: tuple[str, ...], within_s: float
 ) -> dict[str, Any]:
-    """Ask and wait for the answer. Raises CouldNotRunError if nobody answers."""
+    """Ask and wait for the answer, or for a crossing that waits for a hand.
+
+    The latter is answered with the status. Raises CouldNotRunError if nobody answers.
+    """
     where = f"UDP port {port} of this machine"
     deadline = time.monotonic() + within_s
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
@@ -141,18 +190,28 @@ def _ask(
         try:
             sock.send(question(words))
             while (left := deadline - time.monotonic()) > 0:
-                sock.settimeout(left)
-                text = answer(sock.recv(ANSWER_BYTES))
-                if text is not None:
-                    told = json.loads(text)
-                    if "error" in told:
-                        raise CouldNotRunError(told["error"])
+                sock.settimeout(min(left, LOOK_S))
+                try:
+                    text = answer(sock.recv(ANSWER_BYTES))
+                except TimeoutError:
+                    sock.send(question(("status",)))
+                    continue
+                if text is None:
+                    continue
+                told = json.loads(text)
+                if "error" in told:
+                    raise CouldNotRunError(told["error"])
+                if _is_answer(told, words):
                     return dict(told)
         except ConnectionRefusedError:
             why = f"no service listens at {where}"
             cure = f"start it: treadle run {path}"
             raise CouldNotRunError(why, cure) from None
-        except TimeoutError:
-            pass
     why = f"the service at {where} did not answer within {within_s:g} s"
     raise CouldNotRunError(why, f"see what it does: treadle status {path}")
+
+
+def _is_answer(told: Mapping[str, Any], words: tuple[str, ...]) -> bool:
+    """Whether this ends the wait: its end, or a look that shows a hand is needed."""
+    is_look = "state" in told
+    return not is_look or words == ("status",) or bool(told["by_hand"])

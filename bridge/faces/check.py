@@ -55,8 +55,15 @@ def last_line(proof: Proof, findings: Sequence[Finding]) -> str:
         f"({proof.powerless} without power), "
         f"{counted(proof.crossings, 'crossing')}, {counted(proof.legs, 'leg')}, "
         f"{counted(proof.messages, 'message')}; "
+        f"{_by_hand(proof)}"
         f"{counted(len(findings), 'finding')}{kinds}"
     )
+
+
+def _by_hand(proof: Proof) -> str:
+    count = proof.by_hand
+    verb = "waits" if count == 1 else "wait"
+    return f"{counted(count, 'crossing')} {verb} for a hand; " if count else ""
 
 
 def proved_data(proof: Proof) -> Data:
@@ -68,4 +75,5 @@ def proved_data(proof: Proof) -> Data:
         "crossings": proof.crossings,
         "legs": proof.legs,
         "messages": proof.messages,
+        "by_hand": proof.by_hand,
     }

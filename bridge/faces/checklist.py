@@ -12,8 +12,8 @@ from bridge.core.jacks import Patch
 from bridge.core.patch_list import CAUTIONS
 from bridge.core.patch_pan import pan_words
 from bridge.core.rules.breach import Breach
-from bridge.core.slips import Slip, Step, hand_steps, slips, unsaid
-from bridge.core.studio import Control, Reach
+from bridge.core.slips import Slip, Step, hand_steps, scene_steps, slips, unsaid
+from bridge.core.studio import Control, Reach, Studio
 from bridge.core.terms import own_terms
 from bridge.faces.hears import named
 from bridge.faces.opened import Opened, opened
@@ -30,11 +30,15 @@ HALF_DONE = (
 """True because sound only adds up in the model; see the test of it."""
 
 
+WAITS = "the service asks for what is not so already, and waits for you"
+
+
 @dataclass(frozen=True, slots=True)
 class Checklist:
     """Everything that the list says.
 
-    steps: what to set, in order. open_ends: hand controls of which nothing is said.
+    steps: what to set once, in order. in_scenes: what single scenes want besides.
+    open_ends: hand controls of which nothing is said.
     harmful: slips that break something (in the scene that was asked for).
     harmless: how many break nothing. terms: what it was judged without.
     """
@@ -42,6 +46,7 @@ class Checklist:
     studio: str
     scene: str | None
     steps: tuple[Step, ...]
+    in_scenes: tuple[tuple[str, tuple[Step, ...]], ...]
     open_ends: tuple[Control, ...]
     harmful: tuple[tuple[Slip, tuple[tuple[Breach, tuple[str, ...]], ...]], ...]
     harmless: int
@@ -80,6 +85,7 @@ def _made(studio: Opened, scene: str | None, *, every: bool) -> Checklist:
         it.name,
         scene,
         (*_pan_steps(studio.patch), *hand_steps(it)),
+        _in_scenes(it, scene),
         unsaid(it),
         tuple(harmful),
         len(found) - len(harmful),
@@ -91,6 +97,17 @@ def _pan_steps(patch: Patch | None) -> Iterator[Step]:
     """Pan knobs come first: they are turned while nothing sounds."""
     for strip, pan, words in pan_words(patch) if patch else ():
         yield Step(strip, strip, pan.side.value, words, opens=False)
+
+
+def _in_scenes(
+    it: Studio, only: str | None
+) -> tuple[tuple[str, tuple[Step, ...]], ...]:
+    found = (
+        (scene.name, scene_steps(it, scene))
+        for scene in it.scenes.values()
+        if only in (None, scene.name)
+    )
+    return tuple((name, steps) for name, steps in found if steps)
 
 
 def _step_words(step: Step) -> str:
@@ -118,8 +135,12 @@ def _text(it: Checklist, width: int) -> Iterator[str]:
         yield from _wrapped("  ", HALF_DONE, width)
         for step in it.steps:
             yield from _wrapped("  [ ] ", _step_words(step), width)
-    else:
+    elif not it.in_scenes:
         yield "Nothing is set by hand: the service sets everything."
+    for name, steps in it.in_scenes:
+        yield from _wrapped("", f"In scene {name}; {WAITS}", width)
+        for step in steps:
+            yield from _wrapped("  [ ] ", _step_words(step), width)
     for control in it.open_ends:
         said = f"{control.label}: the file does not say how it stands (by hand:)"
         yield from _wrapped("  [?] ", said, width)
@@ -158,14 +179,16 @@ def _page(it: Checklist) -> Iterator[str]:
     yield '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
     yield '<meta name="viewport" content="width=device-width, initial-scale=1">'
     yield f"<title>{title}</title><style>{STYLE}</style></head><body><h1>{title}</h1>"
-    yield "<h2>Set by hand, in this order: what is quiet first</h2>"
-    if not it.steps:
+    if not it.steps and not it.in_scenes:
         yield "<p>Nothing is set by hand: the service sets everything.</p>"
-    else:
+    if it.steps:
+        yield "<h2>Set by hand, in this order: what is quiet first</h2>"
         yield f"<p class=small>{_safe(HALF_DONE)}</p>"
+        yield from _rows(it.steps)
+    for name, steps in it.in_scenes:
+        yield f"<h2>{_safe(f'In scene {name}')}</h2><p class=small>{_safe(WAITS)}</p>"
+        yield from _rows(steps)
     yield "<table><tbody>"
-    for step in it.steps:
-        yield f"<tr><td class=done></td><td>{_safe(_step_words(step))}</td></tr>"
     for control in it.open_ends:
         said = f"{control.label}: the file does not say how it stands (by hand:)"
         yield f"<tr><td class=done></td><td><b>{_safe(said)}</b></td></tr>"
@@ -183,6 +206,13 @@ def _page(it: Checklist) -> Iterator[str]:
     yield "</div></body></html>"
 
 
+def _rows(steps: Sequence[Step]) -> Iterator[str]:
+    yield "<table><tbody>"
+    for step in steps:
+        yield f"<tr><td class=done></td><td>{_safe(_step_words(step))}</td></tr>"
+    yield "</tbody></table>"
+
+
 def _safe(text: str) -> str:
     return escape(shown(text))
 
@@ -190,6 +220,10 @@ def _safe(text: str) -> str:
 def _data(it: Checklist) -> Data:
     return {
         "steps": [{"control": s.control, "words": _step_words(s)} for s in it.steps],
+        "in_scenes": {
+            name: [{"control": s.control, "words": _step_words(s)} for s in steps]
+            for name, steps in it.in_scenes
+        },
         "unsaid": [control.name for control in it.open_ends],
         "slips": [
             {

@@ -102,7 +102,7 @@ def matrix(opened: Opened) -> Outcome:
                 code = Exit.FINDINGS
             rows.append([start, scene.name, *words])
             all_data.append({"from": start, "to": scene.name, **data})
-    header = ["from", "to", "legs", "messages", "time"]
+    header = ["from", "to", "legs", "messages", "by hand", "time"]
     lines = draw(header, rows, left=2)
     return Outcome(code, "\n".join(lines), {"crossings": all_data})
 
@@ -112,12 +112,15 @@ def _cell(opened: Opened, belief: Belief, goal: str) -> tuple[list[str], Data]:
     found = opened.navigator(belief, scene)
     if isinstance(found, Finding):
         refused = {"rule": found.rule, "reason": found.message}
-        return ["refused", "", found.rule], {"refused": refused}
+        return ["refused", "", "", found.rule], {"refused": refused}
     messages = sum(len(sent_in(opened.studio, leg)) for leg in found.legs)
     time = delay_words(time_ms(opened.studio, found)) if found.legs else "-"
-    return [str(len(found.legs)), str(messages), time], crossing_data(
-        opened.studio, found
-    )
+    words = [str(len(found.legs)), str(messages), _count(found.by_hand), time]
+    return words, crossing_data(opened.studio, found)
+
+
+def _count(steps: Sequence[Change]) -> str:
+    return str(len(steps)) if steps else "-"
 
 
 def belief_at(studio: Studio, start: str) -> Belief:
@@ -179,6 +182,7 @@ def totals(studio: Studio, found: Crossing) -> str:
     return (
         f"{counted(len(found.legs), 'leg')}, {counted(messages, 'message')}{by_hand}, "
         f"{delay_words(time_ms(studio, found))}"
+        f"{' without the wait for you' if found.by_hand else ''}"
     )
 
 
@@ -204,8 +208,10 @@ def _leg_lines(
     lines += textwrap.wrap(
         _care(studio, leg), WIDTH, initial_indent="  ", subsequent_indent="  "
     )
-    over = delay_words(_leg_ms(studio, leg))
-    return [*lines, f"  over after {over}{_confirmed(studio, leg)}"]
+    over = f"after {delay_words(_leg_ms(studio, leg))}"
+    if any(step.by_hand for step in leg.steps):
+        over = "when you say that it is done"
+    return [*lines, f"  over {over}{_confirmed(studio, leg)}"]
 
 
 def _care(studio: Studio, leg: Leg) -> str:

@@ -3,8 +3,10 @@
 Steps, each one argument: "press pedal", "press pedal hold", "go speakers",
 "wait 2 s", "lose 3" (the next three packets), "late 80 ms" (every packet from now
 on), "double" (every packet twice), "calm" (the network is well again), "pull desk",
-"plug desk", "hand mic to program on" (somebody presses it on the desk), "kill" (the
-service dies, and is back after half a second), "stop".
+"plug desk", "hand mic to program on" (somebody presses it on the desk), "done"
+(somebody says that what is asked by hand is done), "say mic to program on" (how it
+stands), "kill" (the service dies, and is back after half a second), "stop". Without
+steps a person does at once what is asked by hand, and says so.
 """
 
 from __future__ import annotations
@@ -15,7 +17,7 @@ from itertools import groupby
 from pathlib import Path
 
 from bridge.core.cures import value_words
-from bridge.core.effects import Pressed, Tell, Wanted
+from bridge.core.effects import Done, Pressed, Said, Tell, Wanted
 from bridge.core.finding import Place, Severity
 from bridge.core.plans import navigator_for
 from bridge.core.proof import prove
@@ -40,7 +42,7 @@ DOWN_S = 0.5
 GRAMMAR = (
     'steps: "press BUTTON [hold|double|release]", "go SCENE", "wait 2 s", "lose 3", '
     '"late 80 ms", "double", "calm", "pull GEAR", "plug GEAR", '
-    '"hand CONTROL VALUE", "kill", "stop"'
+    '"hand CONTROL VALUE", "done", "say CONTROL VALUE", "kill", "stop"'
 )
 
 
@@ -74,6 +76,8 @@ def rehearse(path: Path, steps: list[str]) -> Outcome:
     ]
     lines = ["the service starts"]
     played.start()
+    if not steps:
+        _obey(played)
     data: list[Data] = []
     seen = _told(studio.studio, played, 0, lines, data)
     for step, act in acts:
@@ -82,12 +86,24 @@ def rehearse(path: Path, steps: list[str]) -> Outcome:
         act()
         if step.split()[0] != "wait":
             played.wait(1.0)
+        if not steps:
+            _obey(played)
         seen = _told(studio.studio, played, seen, lines, data)
     lines += ["", _verdict(played)]
     code = Exit.FINDINGS if played.broke or not played.has_ended_well else Exit.FINE
     ended = {"state": played.machine.state.value, "broken": len(played.broke)}
     told = Outcome(code, "\n".join(lines), {"timeline": data, **ended})
     return with_terms(studio.studio, told)
+
+
+def _obey(played: Rehearsal) -> None:
+    """A person does what is asked by hand, and says so."""
+    asked = played.machine.hands.asked
+    for change in asked:
+        played.hand(change.control, change.value)
+    if asked:
+        played.happen(Done())
+        played.wait(1.0)
 
 
 def _all(studio: Opened) -> list[str]:
@@ -130,6 +146,11 @@ def _act(
         case "hand", rest:
             control, value = _setting(rest, studio)
             return lambda: played.hand(control, value)
+        case "done", "":
+            return lambda: played.happen(Done())
+        case "say", rest:
+            control, value = _setting(rest, studio)
+            return lambda: played.happen(Said(control, value))
         case "kill", "":
             return lambda: played.kill(DOWN_S)
         case "stop", "":

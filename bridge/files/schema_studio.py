@@ -316,7 +316,9 @@ class StudioPart:
         "private", Items(Words("a source")), "sources that are not meant for air"
     )
     by_hand: Later | None = maybe(
-        "by hand", Raw(_scene_schema), "hand controls, set once; written as a scene"
+        "by hand",
+        Raw(_scene_schema),
+        "hand controls as the show begins; written as a scene",
     )
     helpers: Later | None = maybe(
         "helpers",

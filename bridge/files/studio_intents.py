@@ -55,7 +55,8 @@ def with_intents(
             continue
         found[name] = answer
         remote = {n for n, c in studio.controls.items() if c.reach is Reach.REMOTE}
-        values = {n: v for n, v in answer.setting.items() if n in remote}
+        said = remote | set(one.given)
+        values = {n: v for n, v in answer.setting.items() if n in said}
         scenes[name] = Scene(name, values, one.place)
     ordered = {name: scenes[name] for name in order if name in scenes}
     return replace(studio, scenes=ordered), found
@@ -108,7 +109,15 @@ class _Reader:
             return None
         near = [n for n in hears if not self.listeners[n].far]
         on = dict.fromkeys(near, gear) if gear else {}
-        return Intent(hears, on, wanted.given)
+        return Intent(hears, on, {**self._as_hands_left_it(), **wanted.given})
+
+    def _as_hands_left_it(self) -> dict[str, Value]:
+        """What is set by hand is no message's business: a wish is met around it."""
+        return {
+            name: control.at_power_up
+            for name, control in self.studio.controls.items()
+            if control.reach is Reach.HAND and control.at_power_up is not None
+        }
 
     def _names(self, node: Node, listener: Listener | None) -> tuple[str, ...] | None:
         if isinstance(node, Text) and node.value == EVERYTHING:

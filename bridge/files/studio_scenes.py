@@ -2,11 +2,13 @@
 
 Strategy: a scene is read in the order copy, everything, then its own lines. Its own
 lines must not contradict each other; what it copied they may change. What is set by
-hand is written in the same way, once for the studio, and scenes may only repeat it.
+hand is written in the same way, once for the studio, as it is when the show begins.
+A scene that wants it otherwise has a step by hand; see `studio_hands`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 from bridge.core.finding import Place
@@ -14,9 +16,10 @@ from bridge.core.studio import Kind, Reach, Scene
 from bridge.core.wire import Value
 from bridge.files.shapes import Entry, Later, unknown_name, wrong
 from bridge.files.studio_draft import Draft
+from bridge.files.studio_hands import sort_hands
 from bridge.files.studio_intents import HEARS, LISTENING_ON, Wanted
 from bridge.files.studio_names import ControlNames
-from bridge.files.studio_settings import COPY, EVERYTHING, SceneLines
+from bridge.files.studio_settings import COPY, EVERYTHING, SceneLines, Set
 from bridge.files.tree import Node, Table, Text
 
 MOST_COPIES = 50
@@ -69,7 +72,12 @@ class _Reader:
             if values is not None:
                 self.made.scenes[name] = Scene(name, values, entry.name.place)
         self._unsaid()
+        given = [one.given for one in self.made.wanted.values()]
+        sort_hands(self.made.scenes, given, self.made.by_hand, self._is_hand)
         return self.made
+
+    def _is_hand(self, name: str) -> bool:
+        return self.names.controls[name].type.reach is Reach.HAND
 
     # What is set by hand
 
@@ -94,7 +102,20 @@ class _Reader:
         part = self.draft.part.helpers
         if part is not None:
             lines = self.lines.read(part.node, by_hand=False)
-            self.made.helpers = tuple((one.known.name, one.value) for one in lines)
+            self.made.helpers = self._remote(lines)
+
+    def _remote(self, lines: Collection[Set]) -> tuple[tuple[str, Value], ...]:
+        """The helpers: for a moment, so no hand can be one."""
+        remote = [one for one in lines if one.known.type.reach is Reach.REMOTE]
+        for one in lines:
+            if one not in remote:
+                self.notes.error(
+                    "not-remote",
+                    f"{one.known.label} is set by hand: it cannot help for a moment",
+                    one.place,
+                    cure="leave it out of helpers:",
+                )
+        return tuple((one.known.name, one.value) for one in remote)
 
     def _unsaid(self) -> None:
         """Say which hand controls nobody has said anything about."""
@@ -107,6 +128,7 @@ class _Reader:
                 if known.gear is gear
                 and known.type.reach is Reach.HAND
                 and known.name not in self.made.by_hand
+                and not any(known.name in s.values for s in self.made.scenes.values())
             ]
             if unsaid:
                 self.notes.advice(

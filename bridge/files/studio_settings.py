@@ -37,7 +37,7 @@ class Set:
 class SceneLines:
     """Reads the lines of scenes; remembers every level that any of them sets.
 
-    by_hand: the values of hand controls, which scenes may only repeat.
+    by_hand: the values of hand controls as the show begins.
     """
 
     def __init__(self, draft: Draft, names: ControlNames) -> None:
@@ -228,30 +228,23 @@ class SceneLines:
         return None
 
     def _allowed(self, lines: list[Set], what: str, place: Place) -> list[Set]:
-        """Leave out what no message can set; note it where that changes something."""
+        """Leave out what nobody can set; note it where that changes something."""
         stuck = []
         for one in lines:
-            reach, name = one.known.type.reach, one.known.name
-            if reach is Reach.HAND and self.by_hand.get(name) != one.value:
-                stuck.append(one)
+            reach = one.known.type.reach
             if reach is Reach.FIXED and one.known.type.values != (one.value,):
                 stuck.append(one)
         if stuck and not self.draft.incomplete:
             labels = ", ".join(one.known.label for one in stuck[:4])
             more = " and others" if len(stuck) > 4 else ""
-            by_hand = stuck[0].known.type.reach is Reach.HAND
             self.notes.error(
                 "not-remote",
-                f"{what}: no message can set {labels}{more}",
+                f"{what}: nobody can set {labels}{more}",
                 place,
-                note="it is set by hand, once, and written under by hand:"
-                if by_hand
-                else "it has one value only",
-                cure="leave it out of the scene, or change by hand:"
-                if by_hand
-                else "leave it out of the scene",
+                note="it has one value only",
+                cure="leave it out of the scene",
             )
-        return [one for one in lines if one.known.type.reach is Reach.REMOTE]
+        return [one for one in lines if one.known.type.reach is not Reach.FIXED]
 
 
 def _list(bus: Bus, on: set[str]) -> str:

@@ -96,6 +96,8 @@ async def test_the_answer_goes_to_the_one_who_asked() -> None:
         ("/treadle/press", ("pedal", "tap", "now")),
         ("/treadle/go", ()),
         ("/treadle/status", ("all",)),
+        ("/treadle/done", ("yes",)),
+        ("/treadle/hand", ("mic to program",)),
     ],
 )
 async def test_what_is_not_understood_is_answered_with_what_is(
@@ -108,7 +110,8 @@ async def test_what_is_not_understood_is_answered_with_what_is(
             assert await answer_to(peer) == {
                 "error": f"{address} is not understood here; try "
                 '/treadle/press "button" ["tap"|"hold"|"double"|"release"], '
-                '/treadle/go "scene", /treadle/status'
+                '/treadle/go "scene", /treadle/done, '
+                '/treadle/hand "control" "value", /treadle/status'
             }
         assert inbox.presence == ["found"]
         assert len(inbox.arrivals) == 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bridge.core.belief import known
-from bridge.core.leg import Crossing, Helper
+from bridge.core.leg import Crossing, Helper, Refusal
 from bridge.core.studio import Reach
 from tests.core import crossing_examples as examples
 from tests.core.crossing_examples import HALF_DB
@@ -67,21 +67,32 @@ def test_nothing_to_do_is_a_crossing_without_legs() -> None:
     assert found == Crossing((), example.start)
 
 
-def test_a_hand_step_stands_in_its_leg() -> None:
+def test_a_step_by_hand_comes_when_messages_have_done_the_rest() -> None:
     wanted = hands(Reach.HAND)
-    phones = {"mic": True, "speakers": False}
-    speakers = {"mic": False, "speakers": True}
-    there = planned(wanted, known({**phones, "headphones": True}), speakers)
-    assert read(there) == [
-        "mic off | cut first: nothing can get louder",
-        "speakers on | opens are safe now that mic is off",
+    start = {"mic": False, "speakers": False, "headphones": False}
+    found = planned(wanted, known(start), {"mic": True, "headphones": True})
+    assert read(found) == [
+        "headphones on | all in one: no order of these can break a rule",
+        "mic on | by hand, when all else is done: safe also if it is forgotten",
     ]
-    back = planned(wanted, known({**speakers, "headphones": True}), phones)
-    assert read(back) == [
-        "speakers off | cut first: nothing can get louder",
-        "mic on | opens are safe now that speakers is off",
-    ]
-    assert isinstance(back, Crossing)
-    assert [step.by_hand for leg in back.legs for step in leg.steps] == [False, True]
-    assert [change.control for change in back.by_hand] == ["mic"]
-    assert back.legs[1].steps[0].messages(wanted.controls) == ()
+    assert isinstance(found, Crossing)
+    assert [step.by_hand for leg in found.legs for step in leg.steps] == [False, True]
+    assert [change.control for change in found.by_hand] == ["mic"]
+    assert found.legs[1].steps[0].messages(wanted.controls) == ()
+
+
+def test_a_step_by_hand_may_protect_nobody() -> None:
+    """The order would be safe; a step forgotten, or done too early, would not."""
+    wanted = hands(Reach.HAND)
+    phones = {"mic": True, "speakers": False, "headphones": True}
+    speakers = {"mic": False, "speakers": True, "headphones": True}
+    assert planned(wanted, known(phones), speakers) == Refusal(
+        'mic is set by hand, and forgotten it breaks "howl"',
+        rules=("howl",),
+        hands=("mic",),
+    )
+    assert planned(wanted, known(speakers), phones) == Refusal(
+        'mic is set by hand, and done too early it breaks "howl"',
+        rules=("howl",),
+        hands=("mic",),
+    )

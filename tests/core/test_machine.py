@@ -591,7 +591,7 @@ def test_a_hand_that_does_nothing_ends_the_crossing() -> None:
     stage.run(HAND_S + 1.0)
     assert stage.state() is State.HALTED
     assert stage.words(Told.HALTED) == [
-        "on the way to padded: pad: asked for and never confirmed"
+        "on the way to padded: pad: nobody said that it is done"
     ]
 
 

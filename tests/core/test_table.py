@@ -11,6 +11,7 @@ import pytest
 
 from bridge.core.effects import (
     Began,
+    Done,
     Due,
     Event,
     Moved,
@@ -38,6 +39,7 @@ ONE_OF_EACH: tuple[Event, ...] = (
     Wanted("call"),
     Moved("mic", value=False),
     Said("pad", value=False),
+    Done(),
     Due(),
     NotSent("desk", "no route"),
     PortLost("desk", "cable pulled"),

@@ -237,8 +237,10 @@ async def test_what_is_done_by_hand_is_shown_and_said() -> None:
     rig.ask(4.0, "status")
     rig.ask(5.0, "done")
     await rig.run(8.0)
-    assert rig.answers["status"]["by_hand"] == [{"control": "pad", "value": "on"}]
-    assert rig.answers["done"] == {"version": 1, "noted": "done"}
+    press_in = {"control": "pad", "value": "on", "words": "press the pad button in"}
+    assert rig.answers["status"]["by_hand"] == [press_in]
+    assert rig.answers["done"]["ended"] == "done by hand"
+    assert rig.answers["done"]["words"] == "said to be done: press the pad button in"
     assert rig.answers["go padded"]["ended"] == "arrived"
 
 
@@ -279,6 +281,8 @@ async def test_the_status_is_complete_and_of_version_1() -> None:
         "scenes": [],
         "heading": "",
         "by_hand": [],
+        "later_by_hand": [],
+        "unsure_by_hand": [],
         "ports": [
             {"name": "desk", "is_found": True, "why": "", "drops": {}},
             {

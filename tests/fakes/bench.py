@@ -9,9 +9,11 @@ import asyncio
 import json
 from collections.abc import Callable, Mapping
 
+from bridge.core.cures import value_words
 from bridge.core.effects import (
     ENDS,
     Began,
+    Done,
     Effect,
     PortFound,
     Pressed,
@@ -67,10 +69,12 @@ class FakeBench:
             case ("go", scene):
                 self.handle(Wanted(scene, ticket))
             case ("done",):
-                steps = self.machine.by_hand
-                for change in steps:
-                    self.handle(Said(change.control, change.value))
-                reply(json.dumps({"noted": "done"}))
+                self.handle(Done(ticket))
+            case ("hand", name, value):
+                control = self.machine.studio.controls[name]
+                known = {value_words(v): v for v in control.values}
+                self.handle(Said(name, known[value]))
+                reply(json.dumps({"noted": "hand"}))
             case _:
                 reply(json.dumps({"words": "not understood"}))
 

@@ -114,7 +114,9 @@ def test_what_was_sent_and_not_confirmed_is_shown_in_flight(open_page: Open) -> 
         expect(page.locator("#answer")).to_contain_text("never confirmed")
 
 
-def test_a_step_by_hand_is_asked_for_and_said_to_be_done(open_page: Open) -> None:
+def test_a_step_by_hand_is_asked_for_and_said_to_be_done(
+    open_page: Open, shots: Path
+) -> None:
     studio, _ = proved(shipped_studios() / "observatory.yaml")
     name = "desk: in 2 to monitor"  # nobody reaches it but by hand
     controls = dict(studio.controls)
@@ -123,7 +125,11 @@ def test_a_step_by_hand_is_asked_for_and_said_to_be_done(open_page: Open) -> Non
         reach=Reach.HAND,
         messages={},
         ask=(),
-        hand_words={True: "press the second button of strip 2"},
+        at_power_up=None,
+        hand_words={
+            True: "press the second button of strip 2",
+            False: "let the second button of strip 2 out",
+        },
     )
     scenes = {n: s for n, s in studio.scenes.items() if n != "start"}
     phones = scenes["phones"]
@@ -131,9 +137,15 @@ def test_a_step_by_hand_is_asked_for_and_said_to_be_done(open_page: Open) -> Non
     changed = replace(studio, controls=controls, scenes=scenes, start_scene=None)
     with Rig(changed) as rig:
         page = open_page(rig.url)
-        page.locator('[data-at="scene phones"]').click()
         asked = page.locator("#hand")
+        # Only a person can look at it: after a start they are asked how it stands.
+        expect(asked).to_contain_text("Nobody has said how this stands")
+        keep(shots, "by-hand-unsure", page)
+        asked.get_by_role("button", name="off: let the second button").click()
+        expect(asked).to_be_empty()
+        page.locator('[data-at="scene phones"]').click()
         expect(asked).to_contain_text("press the second button of strip 2")
+        keep(shots, "by-hand-asked", page)
         expect(page.locator("#place")).to_contain_text("crossing to phones")
         page.get_by_role("button", name="It is done").click()
         expect(asked).to_be_empty()

@@ -120,11 +120,10 @@ def test_steps_by_hand_are_in_the_words_of_the_gear(studio: Studio) -> None:
         studio.controls[name], reach=Reach.HAND, hand_words={"pulled": "push it down"}
     )
     changed = replace(studio, controls={**studio.controls, name: control})
-    asked = look(studio, "phones", by_hand=((name, "pulled"),))
-    assert [s["words"] for s in now.hand_steps(changed, asked)] == ["push it down"]
-    asked = look(studio, "phones", by_hand=((name, "rest"),))
-    assert [s["words"] for s in now.hand_steps(changed, asked)] == [
-        "set changeover to rest"
+    asked = [(name, "pulled"), (name, "rest")]
+    assert [step["words"] for step in now.hand_steps(changed, asked)] == [
+        "push it down",
+        "set changeover to rest (changeover)",
     ]
 
 

@@ -83,6 +83,20 @@ def _go(args: argparse.Namespace, _: Terminal) -> Outcome:
     return go(args.studio, args.scene)
 
 
+def _add_done(parser: argparse.ArgumentParser) -> None:
+    add_studio(parser)
+    parser.add_argument(
+        "control", nargs="?", metavar="CONTROL", help="what you looked at, by its name"
+    )
+    parser.add_argument("value", nargs="?", metavar="VALUE", help="how it stands")
+
+
+def _done(args: argparse.Namespace, _: Terminal) -> Outcome:
+    from bridge.faces.asking import done
+
+    return done(args.studio, args.control, args.value)
+
+
 def _status(args: argparse.Namespace, _: Terminal) -> Outcome:
     from bridge.faces.asking import status
 
@@ -142,6 +156,9 @@ SERVE = (
     Command("run", "be the service", _add_run, _run),
     Command("press", "press a button of the running service", _add_press, _press),
     Command("go", "let the running service go to a scene", _add_go, _go),
+    Command(
+        "done", "say that a step by hand is done, or how it stands", _add_done, _done
+    ),
     Command("status", "ask the running service what is in force", add_studio, _status),
     Command("history", "read what the service has kept", _add_history, _history),
     Command(

@@ -102,6 +102,7 @@ class _Routes:
             Route("/press", _refusing(self._press), methods=["POST"]),
             Route("/go", _refusing(self._go), methods=["POST"]),
             Route("/done", _refusing(self._done), methods=["POST"]),
+            Route("/hand", _refusing(self._hand), methods=["POST"]),
             Route("/enter", _refusing(self._enter), methods=["POST"]),
             Route("/leave", _refusing(self._leave), methods=["POST"]),
         ]
@@ -140,12 +141,16 @@ class _Routes:
     async def _done(self, request: Request) -> Response:
         return await self._ask(_asked(request, "boot"), ("done",))
 
+    async def _hand(self, request: Request) -> Response:
+        asked = _asked(request, "boot", "control", "value")
+        return await self._ask(asked, ("hand", asked["control"], asked["value"]))
+
     async def _ask(self, asked: Mapping[str, str], words: tuple[str, ...]) -> Response:
         if asked["boot"] != self._panel.boot:
             why = "the service or its studio has changed since this page looked"
             raise RefusedError(409, why)
         if not self._panel.knows(words):
-            raise RefusedError(404, "this studio has no such button or scene")
+            raise RefusedError(404, "this studio has no such button, scene or control")
         try:
             return _json(await self._panel.ask(words, ANSWER_S))
         except TimeoutError:

@@ -7,11 +7,11 @@ needs no reckoning and is sent at once; `safety` and `hearing` take a judge.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from bridge.core.belief import Belief, settled
-from bridge.core.cures import value_words
+from bridge.core.cures import set_words, value_words
 from bridge.core.explain import finding_of
 from bridge.core.hearing import Bound, Corner
 from bridge.core.judge import HouseJudge
@@ -21,6 +21,7 @@ from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.studio import (
     AirGear,
     Button,
+    Control,
     Listener,
     Scale,
     Source,
@@ -28,6 +29,7 @@ from bridge.core.studio import (
     Transducer,
 )
 from bridge.core.units import decibels
+from bridge.core.wire import Value
 from bridge.faces.panel.snapshot import Believed, Record, Snapshot
 from bridge.faces.report import shown
 
@@ -36,7 +38,7 @@ Json = dict[str, Any]
 MOST_WHY = 4
 """Broken rules told at once; more would not be read in a hurry."""
 
-_FLYING = frozenset({Ground.IN_FLIGHT, Ground.UNCONFIRMED})
+_FLYING = frozenset({Ground.IN_FLIGHT, Ground.UNCONFIRMED, Ground.ASKED, Ground.UNSAID})
 
 
 def quick(studio: Studio, look: Snapshot, records: Sequence[Record]) -> Json:
@@ -48,7 +50,9 @@ def quick(studio: Studio, look: Snapshot, records: Sequence[Record]) -> Json:
         "scenes": [_scene(name, look) for name in studio.scenes],
         "buttons": [_button(button, look) for button in studio.buttons],
         "belief": [_believed(studio, b, look.at) for b in look.believed],
-        "hand": hand_steps(studio, look),
+        "hand": hand_steps(studio, look.by_hand),
+        "later": hand_steps(studio, look.later_by_hand),
+        "unsure": [_unsure(studio.controls[name]) for name in look.unsure_by_hand],
         "absent": [
             {"port": shown(port), "why": shown(why)}
             for port, why in sorted(look.absent.items())
@@ -118,15 +122,28 @@ def kind_of(here: Believed) -> str:
     return "known" if len(here.values) == 1 else "unknown"
 
 
-def hand_steps(studio: Studio, look: Snapshot) -> list[Json]:
-    """What the person is asked to set by hand now, in the words of the gear."""
-    steps = []
-    for name, value in look.by_hand:
-        control = studio.controls[name]
-        default = f"set {control.label} to {value_words(value)}"
-        words = control.hand_words.get(value, default)
-        steps.append({"control": shown(control.label), "words": shown(words)})
-    return steps
+def hand_steps(studio: Studio, asked: Iterable[tuple[str, Value]]) -> list[Json]:
+    """What the person is to set by hand, in the words of the gear."""
+    return [
+        {
+            "control": shown(studio.controls[name].label),
+            "words": shown(set_words(studio.controls[name], value)),
+        }
+        for name, value in asked
+    ]
+
+
+def _unsure(control: Control) -> Json:
+    """A control that only a person can look at: what they may say of it."""
+    return {
+        "id": control.name,
+        "label": shown(control.label),
+        "gear": shown(control.gear),
+        "values": [
+            {"value": value_words(value), "words": shown(set_words(control, value))}
+            for value in control.values
+        ],
+    }
 
 
 # What needs reckoning

@@ -18,6 +18,7 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Any, TypeVar
 
+from bridge.core.cures import value_words
 from bridge.core.effects import Tell
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
@@ -128,7 +129,8 @@ class Panel:
             known = self._reckoned.get(_key(look))
             # A question that brings nothing new is no reason to wake every page.
             known_now = (_key(look), look.state, look.heading, look.absent)
-            shown = (known_now, look.by_hand, self._told)
+            hands = (look.by_hand, look.later_by_hand, look.unsure_by_hand)
+            shown = (known_now, hands, self._told)
             if (shown, known is None) == self._shown:
                 continue
             self._shown = (shown, known is None)
@@ -192,8 +194,13 @@ class Panel:
                 answer.set_result(text)
 
         self._bench.ask(words, reply)
-        async with asyncio.timeout(wait_s):
-            found = json.loads(await answer)
+        try:
+            async with asyncio.timeout(wait_s):
+                found = json.loads(await answer)
+        except TimeoutError:
+            if not self._bench.look().by_hand:
+                raise
+            found = {"ended": "by hand", "words": "it waits for you"}
         return found if isinstance(found, dict) else {"words": str(found)}
 
     def knows(self, words: tuple[str, ...]) -> bool:
@@ -206,6 +213,9 @@ class Panel:
                 return scene in self._studio.scenes
             case ("done",):
                 return True
+            case ("hand", name, value):
+                control = self._studio.controls.get(name)
+                return control is not None and value in map(value_words, control.values)
             case _:
                 return False
 

@@ -42,7 +42,8 @@ class Snapshot:
 
     state: as the machine says it. scenes: those surely in force. heading: the scene
     that is being crossed to, or "". absent: ports that are not there, and why.
-    by_hand: what a person is asked to set now, and to what.
+    by_hand: what a person is asked to set now, and to what. later_by_hand: the same in
+    the legs to come. unsure_by_hand: what only a person can tell, and nobody has told.
     """
 
     at: float
@@ -52,6 +53,8 @@ class Snapshot:
     believed: tuple[Believed, ...]
     absent: Mapping[str, str]
     by_hand: tuple[tuple[str, Value], ...] = ()
+    later_by_hand: tuple[tuple[str, Value], ...] = ()
+    unsure_by_hand: tuple[str, ...] = ()
 
     @property
     def belief(self) -> Belief:
@@ -69,6 +72,7 @@ class Bench(Protocol):
     def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
         """Ask as any program may: ("press", button, gesture), ("go", scene), ("done",).
 
+        Or ("hand", control, value): how it stands.
         `reply` gets one line of JSON when the request has ended.
         """
         ...
@@ -88,5 +92,7 @@ def look_at(machine: Machine, now: float) -> Snapshot:
         machine.heading,
         tuple(Believed(n, t.values, t.ground, t.since) for n, t in tracks),
         machine.absent,
-        tuple((change.control, change.value) for change in machine.by_hand),
+        tuple((change.control, change.value) for change in machine.hands.asked),
+        tuple((change.control, change.value) for change in machine.hands.to_come),
+        tuple(control.name for control in machine.hands.unsure),
     )

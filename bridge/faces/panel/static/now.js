@@ -21,7 +21,8 @@ export function showNow(now, press) {
   document.getElementById("studio").textContent = now.studio;
   show("safety", now.safety, safety);
   show("place", { scenes: now.scenes, state: now.state, heading: now.heading }, place);
-  show("hand", now.hand, (steps) => hand(steps, press));
+  show("hand", { steps: now.hand, later: now.later, unsure: now.unsure },
+    (d) => hand(d, press));
   show("absent", now.absent, absent);
   if (now.people) show("listening", now.people, listening);
   show("keys", { buttons: now.buttons, scenes: now.scenes }, (d) => keys(d, press));
@@ -59,13 +60,28 @@ function place({ scenes, state, heading }) {
     h("p", null, heading ? `crossing to ${heading}` : STATES[state] ?? state));
 }
 
-function hand(steps, press) {
-  if (!steps.length) return null;
-  return h("div", { class: "card todo" }, h("h3", null, "To do by hand, now"),
-    h("ol", null, steps.map((step) => h("li", null, icon("hand"), step.words))),
-    h("button", { class: "plain", type: "button", "data-press": true, "data-at": "done",
-      onclick: (event) => press(event.currentTarget, "done", {}, "done") },
-    steps.length > 1 ? "All of it is done" : "It is done"));
+function hand({ steps, later, unsure }, press) {
+  return [
+    steps.length ? h("div", { class: "card todo" }, h("h3", null, "To do by hand, now"),
+      h("ol", null, steps.map((step) => h("li", null, icon("hand"), step.words))),
+      h("button", { class: "plain", type: "button", "data-press": true,
+        "data-at": "done",
+        onclick: (event) => press(event.currentTarget, "done", {}, "done") },
+      steps.length > 1 ? "All of it is done" : "It is done"),
+      h("p", { class: "soft" }, "A press of the button that led here says so too.")) : null,
+    later.length ? h("div", { class: "card" }, h("h3", null, "By hand, after that"),
+      h("ol", null, later.map((step) => h("li", null, step.words)))) : null,
+    unsure.length ? h("div", { class: "card todo" },
+      h("h3", null, "Nobody has said how this stands"),
+      h("p", { class: "soft" }, "Look at the gear, and say what is so."),
+      h("ul", null, unsure.map((one) => h("li", { class: "asks" },
+        h("span", null, `${one.label} (${one.gear})`),
+        one.values.map((may) => h("button", { class: "plain", type: "button",
+          "data-press": true, "data-at": `${one.id} ${may.value}`,
+          onclick: (event) => press(event.currentTarget, "hand",
+            { control: one.id, value: may.value }, `${one.label}: ${may.value}`) },
+        `${may.value}: ${may.words}`)))))) : null,
+  ];
 }
 
 function absent(ports) {

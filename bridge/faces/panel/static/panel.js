@@ -180,7 +180,7 @@ async function press(key, what, members, name) {
     else {
       const took = Math.round(performance.now() - begun);
       const words = [told.words, told.cure && `Do: ${told.cure}.`].filter(Boolean).join(". ");
-      const bad = told.ended && told.ended !== "arrived";
+      const bad = told.ended && !["arrived", "done by hand", "by hand"].includes(told.ended);
       say(`${words}${bad ? "" : ` (${took} ms)`}`, bad);
     }
   } catch {
