@@ -150,7 +150,7 @@ def test_gear_that_cannot_be_asked_is_told_by_a_person() -> None:
     (advice,) = (f for f in proof.findings if f.rule == "toggle-unknown")
     assert advice.severity is Severity.ADVICE
     assert f"turn over {MONITOR}, and cannot be asked" in advice.message
-    assert f'hand "{MONITOR}" and on or off' in advice.cure
+    assert f'treadle done STUDIO "{MONITOR}" and on or off' in advice.cure
     assert "by hand:" in advice.cure
     assert not any(f.rule == "toggle-unknown" for f in prove_of(wired()))
     machine = Machine(studio, judge, navigator_for(judge), 0.0)
