@@ -27,7 +27,7 @@ from bridge.core.table import State
 from bridge.core.wire import Contact, Key, Meaning, Osc, Value
 from bridge.core.world import as_found
 from tests.core.sketch import Sketch, gated, selector, switch
-from tests.core.test_faults import LATE, LOST, TWICE, WELL, Script
+from tests.fakes.trial import LATE, LOST, TWICE, WELL, Script
 
 pytestmark = pytest.mark.long
 
