@@ -23,6 +23,7 @@ from bridge.core.plans import Navigator
 from bridge.core.studio import (
     Connection,
     InputLine,
+    Keyboard,
     MidiDevice,
     ModbusBoard,
     OscPeer,
@@ -215,6 +216,10 @@ def _port(
             from bridge.adapters.contacts import ContactIn
 
             return ContactIn(name, line, chip)
+        case Keyboard(name, device, nth):
+            from bridge.adapters.keyboard import KeyboardPort
+
+            return KeyboardPort(name, device, nth)
         case _:
             assert_never(connection)
 

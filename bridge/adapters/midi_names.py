@@ -5,7 +5,7 @@ in. A studio names a device by the whole text, by its port or by its client.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from difflib import SequenceMatcher
 from typing import Final
 
@@ -55,14 +55,19 @@ def chosen(
 
 def absent(wanted: str, devices: Iterable[Device]) -> str:
     """Say that there is no such device, and what there is, nearest names first."""
-    names = {stable(device.name) for device in devices}
-    nearest = sorted(names, key=lambda name: (-_likeness(wanted, name), name))
-    there = ", ".join(f'"{name}"' for name in nearest[:NAMES_TOLD]) or "none at all"
-    more = f" and {len(names) - NAMES_TOLD} more" if len(names) > NAMES_TOLD else ""
+    there = nearest(wanted, {stable(device.name) for device in devices})
     return (
         f'no MIDI device is called "{wanted}": plug it in, or write the name of one '
-        f"that is there ({there}{more})"
+        f"that is there ({there})"
     )
+
+
+def nearest(wanted: str, names: Collection[str]) -> str:
+    """List names for a person, those most like the wanted one first."""
+    ordered = sorted(names, key=lambda name: (-_likeness(wanted, name), name))
+    there = ", ".join(f'"{name}"' for name in ordered[:NAMES_TOLD]) or "none at all"
+    more = f" and {len(names) - NAMES_TOLD} more" if len(names) > NAMES_TOLD else ""
+    return there + more
 
 
 def _likeness(wanted: str, name: str) -> float:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from bridge.core.wire import Coil, Contact, Key, Message, key_and_number
+from bridge.core.wire import Coil, Contact, Key, Keystroke, Message, key_and_number
 
 PRESSES = 5
 """Presses asked for: enough to tell once from twice, few enough to be done."""
@@ -25,7 +25,13 @@ BOUNCE_S = 0.05
 USUAL_LOCKOUT_MS = 40.0
 """The lockout of a button whose file says nothing."""
 
-DOWN_FROM = {"midi control": 64.0, "midi note": 1.0, "osc": 0.5, "line": 1.0}
+DOWN_FROM = {
+    "midi control": 64.0,
+    "midi note": 1.0,
+    "osc": 0.5,
+    "line": 1.0,
+    "key": 1.0,
+}
 """From which number on a button is down, as the files' reader has it."""
 
 
@@ -165,6 +171,8 @@ def _kind(key: Key) -> str:
 def message_words(message: Message) -> str:
     """A message as a profile or a studio file says it, without its port."""
     found = key_and_number(message)
+    if isinstance(message, Keystroke):
+        return str(message).partition(": ")[2]
     if isinstance(message, Contact):
         return "line driven" if message.high else "line released"
     if isinstance(message, Coil):

@@ -385,7 +385,16 @@ class ModbusBoard:
     coils: tuple[tuple[int, int], ...] = ((0, 1),)
 
 
-Connection = MidiDevice | OscPeer | OutputLine | InputLine | ModbusBoard
+@dataclass(frozen=True, slots=True)
+class Keyboard:
+    """A pedal that is a keyboard, by its name or the path of its device file."""
+
+    name: str
+    device: str
+    nth: int | None = None
+
+
+Connection = MidiDevice | OscPeer | OutputLine | InputLine | ModbusBoard | Keyboard
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bridge.core.keys import key_name
+
 Value = bool | str | float
 """A control's value: switch (bool), selector position (str), level in dB (float)."""
 
@@ -88,12 +90,24 @@ class Coil:
         return b"\x0f" + number + count + bytes((size,)) + bits
 
 
-Message = Midi | Osc | Contact | Coil
+@dataclass(frozen=True, slots=True)
+class Keystroke:
+    """One key of a keyboard seen going down (True) or up; code: the kernel's number."""
+
+    port: str
+    code: int
+    down: bool
+
+    def __str__(self) -> str:
+        return f"{self.port}: {key_name(self.code)} {'down' if self.down else 'up'}"
+
+
+Message = Midi | Osc | Contact | Coil | Keystroke
 
 Key = tuple[str, str, bytes | str]
 """What a message is about, apart from its value.
 
-(port, "midi"|"osc"|"line"|"modbus", which); of a coil its number as text.
+(port, "midi"|"osc"|"line"|"modbus"|"key", which); of a coil its number as text.
 """
 
 
@@ -101,7 +115,8 @@ def key_and_number(message: Message) -> tuple[Key, float | None] | None:
     """Split a message into what it is about and the number it carries.
 
     MIDI control changes and notes carry their last data byte (a note-off carries 0),
-    program changes the program; OSC carries its only number; a line carries 0 or 1.
+    program changes the program; OSC carries its only number; a line or a key carries
+    0 or 1.
     The number is None where the message has none (an OSC question). Returns None for
     a message that is about nothing a profile could name (clock, two arguments, ...).
     """
@@ -118,6 +133,8 @@ def key_and_number(message: Message) -> tuple[Key, float | None] | None:
             return (port, "line", ""), float(high)
         case Coil(port, _, on):
             return (port, "modbus", message.which), None if on is None else float(on)
+        case Keystroke(port, code, down):
+            return (port, "key", key_name(code)), float(down)
 
 
 def _midi_key(port: str, data: bytes) -> tuple[Key, float | None] | None:

@@ -18,7 +18,7 @@ from bridge.core.reasons import listed
 from bridge.core.settings import before_start
 from bridge.core.studio import Control, MidiDevice, Studio
 from bridge.core.units import delay_words
-from bridge.core.wire import Coil, Contact, Message, Midi, Osc
+from bridge.core.wire import Coil, Contact, Keystroke, Message, Midi, Osc
 from bridge.faces.hears import named, setting_of
 from bridge.faces.opened import Opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
@@ -56,7 +56,7 @@ class Sent:
                 return packet(self.message)
             case Coil():
                 return self.message.pdu
-            case Contact():
+            case Contact() | Keystroke():
                 return None
 
     @property
@@ -253,7 +253,7 @@ def _shown(sent: Sent) -> str:
             return f"{port}: {address} {words}, {len(sent.bytes or b'')} bytes"
         case Midi(port, data):
             return f"{port}: {data.hex(' ').upper()}, {sent.wire_ms:.2f} ms"
-        case Contact():
+        case Contact() | Keystroke():
             return str(sent.message)
         case Coil():
             return f"{sent.message}, {sent.message.pdu.hex(' ').upper()}"

@@ -21,6 +21,7 @@ from bridge.core.studio import (
     Connection,
     Graph,
     InputLine,
+    Keyboard,
     MidiDevice,
     OscPeer,
     Studio,
@@ -52,18 +53,25 @@ class Wire:
     listen: int | None = None
     over: str = "udp"
     line: str | None = None
+    keyboard: str | None = None
     chip: str | None = None
 
     def connection(self) -> Connection:
         """The connection to listen at. Raises CouldNotRunError if it is not whole."""
         osc = self.sender is not None or self.listen is not None
-        given = sum((self.midi is not None, osc, self.line is not None))
+        others = (self.midi, self.line, self.keyboard)
+        given = osc + sum(other is not None for other in others)
         if given != 1:
             msg = "say where the button is plugged in, and one place only"
-            cure = "--midi NAME, or --sender ADDRESS --listen PORT, or --line LINE"
+            cure = (
+                "--midi NAME, or --sender ADDRESS --listen PORT, or --line LINE, or "
+                "--keyboard NAME"
+            )
             raise CouldNotRunError(msg, cure)
         if self.midi is not None:
             return MidiDevice("button", self.midi, nth=self.nth)
+        if self.keyboard is not None:
+            return Keyboard("button", self.keyboard, self.nth)
         if self.line is not None:
             line: int | str = int(self.line) if self.line.isdecimal() else self.line
             return InputLine("button", self.chip or "gpiochip0", line)
@@ -202,13 +210,18 @@ def button_lines(found: Learned, wire: Wire, name: str) -> Iterator[str]:
 
 
 def _from(found: Learned, wire: Wire) -> Iterator[str]:
-    _, _, which = found.key
-    if isinstance(which, bytes):
+    _, kind, which = found.key
+    if kind == "key":
+        yield f'keyboard: "{wire.keyboard}"'
+        if wire.nth is not None:
+            yield f"nth: {wire.nth}"
+        yield f"key: {which!s}"
+    elif isinstance(which, bytes):
         yield f'midi: "{wire.midi}"'
         if wire.nth is not None:
             yield f"nth: {wire.nth}"
-        kind = "control" if which[0] & 0xF0 == 0xB0 else "note"
-        yield f"{kind}: {which[1]}"
+        word = "control" if which[0] & 0xF0 == 0xB0 else "note"
+        yield f"{word}: {which[1]}"
         channel = (which[0] & 0x0F) + 1
         if channel != 1:
             yield f"channel: {channel}"

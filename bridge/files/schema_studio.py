@@ -37,6 +37,10 @@ from bridge.files.studio_limits import limits_schema
 from bridge.files.tree import Text
 
 MIDI_ABOUT = "the name of its MIDI device, or its file: /dev/snd/midiC1D0"
+KEYBOARD_ABOUT = (
+    "the name of a pedal that is a keyboard, or its file; no other hears it"
+)
+KEY_ABOUT = "the key that it presses, such as page down, B, F13"
 OVER = ("udp", "tcp", "tcp slip")
 OVER_ABOUT = (
     "how its OSC goes: udp if not said, tcp with the length before each packet "
@@ -199,9 +203,11 @@ class SourcePart:
     """Where the messages of a button come from."""
 
     place: Place
+    keyboard: Text | None = maybe("keyboard", Words(), KEYBOARD_ABOUT)
+    key: Text | None = maybe("key", Words(), KEY_ABOUT)
     midi: Text | None = maybe("midi", Words(), MIDI_ABOUT)
     nth: Said[int] | None = maybe(
-        "nth", Whole(1, 16, "nth"), "which of several MIDI devices of the same name"
+        "nth", Whole(1, 16, "nth"), "which of several devices of the same name"
     )
     control: Said[int] | None = maybe(
         "control", Whole(0, 119, "a control"), "a control change"

@@ -11,7 +11,16 @@ import struct
 from dataclasses import dataclass
 from typing import assert_never
 
-from bridge.core.wire import Coil, Contact, Key, Message, Midi, Osc, OscArgument
+from bridge.core.wire import (
+    Coil,
+    Contact,
+    Key,
+    Keystroke,
+    Message,
+    Midi,
+    Osc,
+    OscArgument,
+)
 from bridge.files.notes import Notes
 from bridge.files.tree import Text
 
@@ -150,6 +159,8 @@ def language_of(message: Message) -> str:
             return "line"
         case Coil():
             return "modbus"
+        case Keystroke():
+            return "key"
         case _:
             assert_never(message)
 

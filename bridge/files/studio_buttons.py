@@ -7,9 +7,9 @@ from collections.abc import Collection
 from bridge.core.finding import Place
 from bridge.core.studio import Button, Gesture
 from bridge.core.wire import Key
-from bridge.files.schema_studio import ButtonPart, SourcePart
+from bridge.files.button_sources import read_source
+from bridge.files.schema_studio import ButtonPart
 from bridge.files.shapes import unknown_name
-from bridge.files.spoken import CONTROL, NOTE_ON
 from bridge.files.studio_draft import Draft, whole
 from bridge.files.studio_ports import Ports
 from bridge.files.tree import Text
@@ -21,14 +21,6 @@ LOCKOUT_MS = 40.0
 """For how long a contact may bounce; a survey of switches found 6 ms, some far more
 (Ganssle, Guide to Debouncing, secondary)."""
 
-FORMS = (
-    '{midi: "Pedal", control: 64}',
-    '{midi: "Pads", note: 36}',
-    "{osc: /pedal, sender: 192.168.4.21, listen: 9721}",
-    "{line: 27}",
-)
-"""The ways to say where a button's messages come from."""
-
 
 def read_buttons(
     draft: Draft, ports: Ports, scenes: Collection[str]
@@ -37,7 +29,7 @@ def read_buttons(
     buttons = []
     taken: dict[Key, str] = {}
     for name, part, place in whole(draft.part.buttons):
-        found = _key(draft, ports, name, part.source)
+        found = read_source(draft, ports, name, part.source)
         rounds = _rounds(draft, name, part, scenes, place)
         if found is None:
             continue
@@ -105,49 +97,3 @@ def _rounds(
                     scenes,
                 )
     return {g: tuple(t.value for t in texts) for g, texts in said.items() if texts}
-
-
-def _key(
-    draft: Draft, ports: Ports, name: str, part: SourcePart
-) -> tuple[Key, float] | None:
-    """Return what a button's messages are about, and from which number it is down."""
-    given = _given(part)
-    channel = part.channel.value - 1 if part.channel else 0
-    if part.midi and given - {"midi", "nth", "channel"} == {"control"} and part.control:
-        port = ports.midi(name, part.midi, part.nth)
-        return (port, "midi", bytes((CONTROL | channel, part.control.value))), 64.0
-    if part.midi and given - {"midi", "nth", "channel"} == {"note"} and part.note:
-        port = ports.midi(name, part.midi, part.nth)
-        return (port, "midi", bytes((NOTE_ON | channel, part.note.value))), 1.0
-    osc = given - {"over"} == {"osc", "sender", "listen"}
-    if osc and part.osc and part.sender and part.listen:
-        heard = ports.osc_sender(name, part.sender, part.listen, part.over)
-        return None if heard is None else ((heard, "osc", part.osc.value), 0.5)
-    if part.line and given <= {"line", "chip"}:
-        return (ports.input(name, part.line, part.chip), "line", ""), 1.0
-    draft.notes.error(
-        "button-unclear",
-        f"{name}: from: must say one thing in full, got {', '.join(sorted(given))}"
-        if given
-        else f"{name}: from: is empty",
-        part.place,
-        note=f"the ways to say it: {'; '.join(FORMS)}",
-    )
-    return None
-
-
-def _given(part: SourcePart) -> set[str]:
-    there = {
-        "midi": part.midi,
-        "nth": part.nth,
-        "control": part.control,
-        "note": part.note,
-        "channel": part.channel,
-        "osc": part.osc,
-        "sender": part.sender,
-        "listen": part.listen,
-        "over": part.over,
-        "line": part.line,
-        "chip": part.chip,
-    }
-    return {key for key, value in there.items() if value is not None}

@@ -13,6 +13,7 @@ from bridge.core.finding import Place
 from bridge.core.studio import (
     Connection,
     InputLine,
+    Keyboard,
     MidiDevice,
     ModbusBoard,
     OscPeer,
@@ -174,6 +175,12 @@ class Ports:
         self._one_user(name, where, line)
         self.all.append(InputLine(name, where, line.value))
         return name
+
+    def keyboard(self, name: str, device: Text, nth: Said[int] | None) -> str:
+        """Return the name of the connection to a pedal that is a keyboard."""
+        which = nth.value if nth else None
+        made = Keyboard(name, device.value, which)
+        return self._once(("keyboard", device.value, which), made)
 
     def _once(self, key: tuple[object, ...], made: Connection) -> str:
         if key not in self._names:

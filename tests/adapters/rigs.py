@@ -19,6 +19,7 @@ from alsa_midi import Port as AlsaPort
 
 from bridge.adapters.contacts import ContactIn, ContactOut
 from bridge.adapters.imagined import ImaginedBoard, ImaginedContact
+from bridge.adapters.keyboard import KeyboardPort
 from bridge.adapters.midi import SEQUENCER, MidiHub, MidiPort, backend_for
 from bridge.adapters.midi_alsa import AlsaBackend
 from bridge.adapters.midi_raw import RawMidiPort
@@ -31,12 +32,13 @@ from bridge.adapters.osc_frames import Framing, frames
 from bridge.adapters.osc_tcp import OscTcpPort
 from bridge.adapters.osc_tcp_door import OscTcpDoor
 from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
-from bridge.core.wire import Coil, Contact, Message, Midi, Osc
+from bridge.core.wire import Coil, Contact, Keystroke, Message, Midi, Osc
 from bridge.engine.ports import Port
 from tests.fakes import jack
 from tests.fakes.clock import SimulatedClock
 from tests.fakes.contacts import FakeBoard, FakeChip
 from tests.fakes.inbox import until
+from tests.fakes.key_boxes import PAGE_DOWN, PEDAL, Desktop
 from tests.fakes.lines import FakeBoard as FakeRelayBoard
 from tests.fakes.lines import FakePedal, FakeRelay
 from tests.fakes.midi import FakeMidiPort
@@ -454,6 +456,21 @@ async def imagined_board() -> AsyncIterator[Rig]:
 
 
 @contextlib.asynccontextmanager
+async def keyboard() -> AsyncIterator[Rig]:
+    """A box with keys; its descriptor and its events are real, the kernel is not."""
+    desk = Desktop()
+
+    def say() -> None:
+        for device in desk.devices:
+            device.moves(PAGE_DOWN, 1)
+
+    port = KeyboardPort("it", PEDAL, board=desk.board)
+    hears = Keystroke("it", PAGE_DOWN, down=True)
+    levers = lever(desk.plug), lever(desk.unplug)
+    yield Rig(port, None, None, hears, lever(say), *levers)
+
+
+@contextlib.asynccontextmanager
 async def imagined() -> AsyncIterator[Rig]:
     port = ImaginedContact("it")
 
@@ -481,6 +498,7 @@ RIGS: dict[str, Callable[[], AbstractAsyncContextManager[Rig]]] = {
     "midi device file": midi_file_device,
     "contact out": contact_out,
     "contact in": contact_in,
+    "keyboard": keyboard,
     "imagined contact": imagined,
     "imagined board": imagined_board,
     "modbus over tcp": modbus_over_tcp,

@@ -14,6 +14,7 @@ import pytest
 
 from bridge.adapters import (
     contacts,
+    keyboard,
     midi,
     midi_raw,
     modbus,
@@ -22,7 +23,7 @@ from bridge.adapters import (
     osc_tcp,
     osc_tcp_door,
 )
-from bridge.core.wire import Coil, Contact, Message, Midi, Osc
+from bridge.core.wire import Coil, Contact, Keystroke, Message, Midi, Osc
 from bridge.engine.ports import Found, Heard, Lost, PortGone
 from tests.adapters.rigs import RIGS, Rig
 from tests.fakes import jack
@@ -36,6 +37,7 @@ EVERYTHING = (
     Osc("it", "/a", (1,)),
     Contact("it", True),
     Coil("it", 0, True),
+    Keystroke("it", 48, True),
 )
 
 
@@ -43,7 +45,7 @@ EVERYTHING = (
 def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     """Look for what is absent more often than in life."""
     adapters = (osc, osc_door, osc_tcp, osc_tcp_door, midi, midi_raw, contacts, modbus)
-    for adapter in adapters:
+    for adapter in (*adapters, keyboard):
         monkeypatch.setattr(adapter, "AGAIN_S", 0.05)
     monkeypatch.setattr(modbus, "WATCH_S", 0.05)
 

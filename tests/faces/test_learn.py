@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,8 @@ import pytest
 from bridge.adapters.osc_codec import encode
 from bridge.adapters.osc_door import OscDoor
 from bridge.core.learning import Learned, learn_button
-from bridge.core.wire import Message, Midi, Osc
+from bridge.core.studio import OscPeer
+from bridge.core.wire import Keystroke, Message, Midi, Osc
 from bridge.engine.ports import Deliver, Found, Heard, Lost
 from bridge.faces.cli import main
 from bridge.faces.learn import MOST_HEARD, Wire, button_lines, learn, listen
@@ -132,6 +134,43 @@ def test_the_lines_are_read_back_as_the_same_button(wire: Wire, data: bytes) -> 
     assert button.name == "left foot"
     assert button.key[1:] == ("midi", data)
     assert not button.latching
+
+
+@pytest.mark.parametrize(
+    ("wire", "message", "key"),
+    [
+        (
+            Wire(keyboard="Foot: Switch", nth=2),
+            lambda down: Keystroke("x", 109, down=down),
+            ("key", "page down"),
+        ),
+        (
+            Wire(sender="10.0.0.7", listen=9721, over="tcp slip"),
+            lambda down: Osc("x", "/pedal", (int(down),)),
+            ("osc", "/pedal"),
+        ),
+    ],
+)
+def test_keys_and_connections_are_read_back_too(
+    wire: Wire, message: Callable[[bool], Message], key: tuple[str, str]
+) -> None:
+    heard = [(0.5 * n, message(n % 2 == 0)) for n in range(10)]
+    found = learn_button(heard, 5)
+    assert isinstance(found, Learned)
+    text = STUDIO + "\n".join(button_lines(found, wire, "left foot")) + "\n"
+    loaded = load_text(text.encode(), "x.yaml", Shelf(profile_folders(), Notes()))
+    assert loaded.studio is not None, loaded.findings
+    (button,) = loaded.studio.buttons
+    assert button.key[1:] == key
+    match loaded.studio.connections[-1], wire.connection():
+        case OscPeer() as made, OscPeer() as heard_at:
+            assert (made.host, made.listen, made.over) == (
+                heard_at.host,
+                heard_at.listen,
+                heard_at.over,
+            )
+        case made, heard_at:
+            assert replace(made, name="button") == heard_at
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from bridge.core.belief import Belief, known
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
 from bridge.core.studio import NOWHERE, Listener, Source, Studio
-from bridge.core.wire import Coil, Contact, Midi, Osc, Value
+from bridge.core.wire import Contact, Midi, Osc, Value
 from tests.core.audio import RATE_HZ, render
 
 MOST_RENDERED = 16
@@ -48,7 +48,7 @@ def meanings(studio: Studio) -> dict[tuple[str, object], tuple[str, Value]]:
         for control in studio.controls.values()
         for value in control.values
         for message in control.said_for(value)
-        if not isinstance(message, Contact | Coil)
+        if isinstance(message, Midi | Osc)
     }
 
 
@@ -69,7 +69,7 @@ def desk_table(studio: Studio) -> dict[str, object]:
         address(message)
         for name, control in studio.controls.items()
         for message in control.said_for(at_start[name])
-        if not isinstance(message, Contact | Coil)
+        if isinstance(message, Midi | Osc)
     )
 
 

@@ -15,6 +15,7 @@ from bridge.core.studio import (
     Demand,
     Gesture,
     InputLine,
+    Keyboard,
     Kind,
     MidiDevice,
     OscPeer,
@@ -467,6 +468,8 @@ def test_every_kind_of_connection(tmp_path: Path) -> None:
         "    tap: phones\n"
         "  deck:\n    from: {osc: /deck, sender: 10.0.0.8, listen: 9721, over: tcp}\n"
         "    tap: phones\n"
+        "  left:\n    from: {keyboard: Foot Switch, key: page up}\n    tap: phones\n"
+        "  right:\n    from: {keyboard: Foot Switch, key: B}\n    tap: phones\n"
         "  switch:\n    from: {line: 27}\n    contact: normally closed\n"
         "    tap: phones\n    hold after: 1 s\n    lockout: 20 ms\n"
     )
@@ -477,9 +480,12 @@ def test_every_kind_of_connection(tmp_path: Path) -> None:
         MidiDevice("pedal", "Pedal"),
         OscPeer("far pedal", "10.0.0.7", 9721, 9721),
         OscPeer("deck", "10.0.0.8", 9721, 9721, "tcp"),
+        Keyboard("left", "Foot Switch"),
         InputLine("switch", "gpiochip0", 27),
     )
-    far, _, switch = studio.buttons[1:]
+    far, _, left, right, switch = studio.buttons[1:]
+    assert left.key == ("left", "key", "page up")
+    assert right.key == ("left", "key", "b"), "two keys of one box share it"
     assert far.key == ("far pedal", "osc", "/pedal")
     assert switch.key == ("switch", "line", "")
     assert (switch.inverted, switch.hold_ms, switch.lockout_ms) == (True, 1000.0, 20.0)

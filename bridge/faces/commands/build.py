@@ -116,6 +116,7 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
     _add_over(parser)
     parser.add_argument("--line", help="the contact line it is wired to")
     parser.add_argument("--chip", help="the chip of that line")
+    parser.add_argument("--keyboard", metavar="NAME", help="a pedal that is a keyboard")
     parser.add_argument(
         "--desk", metavar="DRAFT", type=Path, help="learn a desk: a profile's draft"
     )
@@ -135,7 +136,7 @@ def _add_over(parser: argparse.ArgumentParser) -> None:
 def _learn(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     from bridge.faces.learn import Wire, learn
 
-    wires = ("midi", "nth", "sender", "listen", "over", "line", "chip")
+    wires = ("midi", "nth", "sender", "listen", "over", "line", "chip", "keyboard")
     wire = Wire(**{name: getattr(args, name) for name in wires})
     say = (lambda _: None) if args.json else terminal.say
     if args.desk is not None:
