@@ -29,6 +29,7 @@ from bridge.core.studio import (
     OscPeer,
     OutputLine,
     Studio,
+    is_file,
 )
 from bridge.core.wire import Osc
 from bridge.engine.clock import MonotonicClock
@@ -181,7 +182,7 @@ def _port(
     imagined: Imagined | None,
 ) -> Port:
     match connection:
-        case MidiDevice(name, device) if _is_file(device):
+        case MidiDevice(name, device) if is_file(device):
             from bridge.adapters.midi_raw import RawMidiPort
 
             return RawMidiPort(name, device)
@@ -252,11 +253,7 @@ def _where_heard(sender: str) -> str:
 def _has_midi(connections: Iterable[Connection]) -> bool:
     """Whether the MIDI system is needed; a device file does without it."""
     devices = (c.device for c in connections if isinstance(c, MidiDevice))
-    return any(not _is_file(device) for device in devices)
-
-
-def _is_file(device: str) -> bool:
-    return device.startswith("/")
+    return any(not is_file(device) for device in devices)
 
 
 def _midi_maker() -> Callable[[MidiDevice], Port]:

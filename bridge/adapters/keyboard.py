@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from bridge.adapters.key_files import Held, KeyFile, Listing, Node, Opening, key_nodes
+from bridge.adapters.key_stream import EVENT, KeyStream, Missed, Moved
 from bridge.adapters.midi_names import nearest
 from bridge.adapters.presence import Adapter, in_words
-from bridge.core.key_stream import EVENT, KeyStream, Missed, Moved
 from bridge.core.wire import Keystroke, Message
 from bridge.engine.ports import Deliver
 

@@ -16,9 +16,17 @@ from pathlib import Path
 from typing import Any, Final
 
 from bridge.adapters.gpio_lines import OpenChip, Paths, chip_paths, holder
+from bridge.adapters.key_files import Listing, key_nodes
 from bridge.adapters.presence import in_words
 from bridge.core.missing import Missing
-from bridge.core.studio import Connection, InputLine, MidiDevice, OutputLine
+from bridge.core.studio import (
+    Connection,
+    InputLine,
+    Keyboard,
+    MidiDevice,
+    OutputLine,
+    is_file,
+)
 
 LIBRARIES: Final[Mapping[str, tuple[str, str]]] = {
     "OutputLine": ("gpiod", "gpio"),
@@ -49,6 +57,7 @@ class Computer:
     sequencer: Path = _SEQUENCER
     chips: Paths = chip_paths
     open_chip: OpenChip = _gpiod_chip
+    keyboards: Listing = key_nodes
 
 
 def missing(
@@ -60,10 +69,19 @@ def missing(
     here = computer or Computer()
     wanted = tuple(connections)
     lines = tuple(c for c in wanted if isinstance(c, OutputLine | InputLine))
-    midi = tuple(c.name for c in wanted if isinstance(c, MidiDevice))
+    files = tuple(_device_files(wanted, here))
+    by_file = {name for name, _ in files}
+    midi = tuple(
+        c.name for c in wanted if isinstance(c, MidiDevice) and c.name not in by_file
+    )
     return (
         *_libraries(wanted, here),
         *(_sequencer(midi, here) if midi else ()),
+        *(
+            m
+            for name, node in files
+            for m in _right_to_use((name,), node, here, os.R_OK)
+        ),
         *(_contacts(lines, here) if lines and here.has("gpiod") else ()),
         *(_journal(journal, here) if journal is not None else ()),
     )
@@ -120,10 +138,31 @@ def _contacts(
             yield Missing((line.name,), what, "end that, or use another line")
 
 
+def _device_files(
+    wanted: tuple[Connection, ...], here: Computer
+) -> Iterable[tuple[str, Path]]:
+    """The files of pedals that are keyboards and of MIDI devices named by their file.
+
+    Those that are not plugged in now have none; that is the port's to tell.
+    """
+    for connection in wanted:
+        match connection:
+            case MidiDevice(name, device) | Keyboard(name, device) if is_file(device):
+                yield name, Path(device)
+            case Keyboard(name, device):
+                nodes = (node for node in here.keyboards() if node.name == device)
+                yield from ((name, Path(node.path)) for node in nodes)
+            case _:
+                pass
+
+
 def _right_to_use(
-    ports: tuple[str, ...], node: Path, here: Computer
+    ports: tuple[str, ...],
+    node: Path,
+    here: Computer,
+    how: int = os.R_OK | os.W_OK,
 ) -> Iterable[Missing]:
-    if not here.may(node, os.R_OK | os.W_OK):
+    if node.exists() and not here.may(node, how):
         group = _group_of(node)
         who = _user()
         cure = (

@@ -313,6 +313,11 @@ class MidiDevice:
     nth: int | None = None
 
 
+def is_file(device: str) -> bool:
+    """Whether a device is named by its file."""
+    return device.startswith("/")
+
+
 @dataclass(frozen=True, slots=True)
 class OscPeer:
     """A device that speaks OSC.

@@ -20,8 +20,8 @@ from hypothesis import strategies as st
 
 from bridge.adapters import key_files, keyboard
 from bridge.adapters.key_files import KeyFile, Node, key_nodes
+from bridge.adapters.key_stream import EVENT, KeyStream, Missed, Moved
 from bridge.adapters.keyboard import KeyboardPort
-from bridge.core.key_stream import EVENT, KeyStream, Missed, Moved
 from bridge.core.keys import NAMES, key_code, key_name
 from bridge.core.wire import Keystroke
 from bridge.engine.ports import Lost

@@ -6,12 +6,14 @@ The computer is one of our own; rights and groups are read from real files.
 from __future__ import annotations
 
 import grp
+import os
 import sys
 from pathlib import Path
 
+from bridge.adapters.key_files import Node
 from bridge.adapters.self_test import Computer, missing
 from bridge.core.missing import Missing
-from bridge.core.studio import Connection, MidiDevice, OscPeer, OutputLine
+from bridge.core.studio import Connection, Keyboard, MidiDevice, OscPeer, OutputLine
 from tests.fakes.contacts import FakeChip
 
 RELAY = OutputLine("changeover", "gpiochip0", 17)
@@ -81,6 +83,26 @@ def test_a_line_that_somebody_else_has_is_told_with_who(tmp_path: Path) -> None:
     assert found.cure.startswith("there is no such line")
     (found,) = look(tmp_path, RELAY)
     assert found.what == "this computer shows no GPIO chip"
+
+
+def test_a_file_that_may_not_be_read_is_told_and_needs_no_sequencer(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "event3").touch()
+    (tmp_path / "midiC1D0").touch()
+    raw = MidiDevice("raw", str(tmp_path / "midiC1D0"))
+    away = MidiDevice("away", str(tmp_path / "midiC2D0"))
+    computer = Computer(
+        has=lambda _: False,
+        may=lambda _, how: how != os.R_OK,
+        sequencer=tmp_path / "none",
+        keyboards=lambda: [Node(str(tmp_path / "event3"), "Foot", "usb-1")],
+    )
+    found = missing([raw, away, Keyboard("foot", "Foot")], None, computer=computer)
+    assert [(m.ports, m.what.partition(" may not")[0]) for m in found] == [
+        (("raw",), str(tmp_path / "midiC1D0")),
+        (("foot",), str(tmp_path / "event3")),
+    ]
 
 
 def test_a_computer_without_midi_is_told_with_what_brings_it(tmp_path: Path) -> None:
