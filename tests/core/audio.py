@@ -30,15 +30,20 @@ def render(
         if gain:
             late = max(1, round(edge.delay_ms * RATE_HZ / 1000))
             edges.append((edge.source, edge.target, gain, late))
-    carried = np.zeros((len(studio.graph.nodes), len(signal)))
+    nodes, length = len(studio.graph.nodes), len(signal)
+    starts, ends, gains, lates = np.array(edges or [(0, 0, 0.0, 1)]).T
+    starts, ends, lates = starts.astype(int), ends.astype(int), lates.astype(int)
+    before = int(lates.max())  # so much silence stands before the signal
+    width = before + length
+    carried = np.zeros((nodes, width))
     for node in source.nodes:
-        carried[node] += signal
+        carried[node, before:] += signal
+    samples, places = carried.reshape(-1), starts * width + before - lates
     # An edge is late by a sample or more, so what is needed is there already.
-    for now in range(len(signal)):
-        for start, end, gain, late in edges:
-            if now >= late:
-                carried[end, now] += gain * carried[start, now - late]
-    return dict(enumerate(carried))
+    for now in range(length):
+        arriving = gains * samples[places + now]
+        carried[:, before + now] += np.bincount(ends, arriving, nodes)
+    return dict(enumerate(carried[:, before:]))
 
 
 def echo_of(signal: Samples, heard: Samples, delays: list[int]) -> list[float]:
