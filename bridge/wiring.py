@@ -80,12 +80,14 @@ def service_for(
     changed: called after each round in which something was done.
     witness: sees what comes and goes, for the journal; it must not wait either.
     """
+    from bridge.adapters.ledger import Ledger, place_for
     from bridge.adapters.notify import Manager
 
     clock = MonotonicClock()
-    machine = Machine(studio, judge, navigator, clock.now())
+    ledger = Ledger(place_for(environment, studio.door_port), studio.name)
+    machine = Machine(studio, judge, navigator, clock.now(), owed=ledger.kept())
     manager = Manager(environment)
-    return Engine(machine, ports, clock, manager, record, changed, witness)
+    return Engine(machine, ports, clock, manager, record, changed, witness, ledger.keep)
 
 
 def take_door(studio: Studio) -> socket.socket:

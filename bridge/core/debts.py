@@ -39,12 +39,19 @@ class Debts:
 
     def arrived(self, scene: Scene) -> None:
         """A scene is in force: what it says, or what is so anyhow, is not owed."""
+        self.drop_paid()
+        self.owed = {n: v for n, v in self.owed.items() if n not in scene.values}
+
+    def drop_paid(self) -> None:
+        """What is surely as it was to be is not owed any more."""
         belief = self._desk.knowledge.belief
-        self.owed = {
-            name: value
-            for name, value in self.owed.items()
-            if name not in scene.values and belief[name] != {value}
-        }
+        self.owed = {n: v for n, v in self.owed.items() if belief[n] != {v}}
+
+    @property
+    def standing(self) -> tuple[tuple[str, Value], ...]:
+        """What a next life would owe: a hand since is the person's own wish."""
+        owed = self.owed.items()
+        return tuple(sorted(one for one in owed if not self._is_set_by_hand(one[0])))
 
     def added_to(self, scene: Scene) -> Scene:
         """The scene, and what is owed that it says nothing of.

@@ -130,6 +130,7 @@ class Told(Enum):
     READ_ANEW = "read anew"
     NOT_READ = "not read anew"
     MISSING = "missing"
+    LEFT_BEHIND = "left behind"
     STOPPED = "stopped"
 
 
@@ -178,4 +179,14 @@ class Light:
     scenes: tuple[str, ...]
 
 
-Effect = Send | Tell | Light
+@dataclass(frozen=True, slots=True)
+class Owe:
+    """Keep this where a kill does not reach it, before anything that follows is done.
+
+    owed: (control, what its helper goes back to), in order; empty: nothing is owed.
+    """
+
+    owed: tuple[tuple[str, Value], ...]
+
+
+Effect = Send | Tell | Light | Owe

@@ -25,6 +25,7 @@ from bridge.core.effects import (
     Light,
     Moved,
     NotSent,
+    Owe,
     PortFound,
     PortLost,
     Pressed,
@@ -38,6 +39,7 @@ from bridge.core.hands import NOTHING_BY_HAND, Hands
 from bridge.core.home import Home
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Knowledge
+from bridge.core.leftovers import Leftovers
 from bridge.core.mending import Mender
 from bridge.core.news import News
 from bridge.core.plans import Navigator, Plans
@@ -48,7 +50,7 @@ from bridge.core.steering import Steering, Wish
 from bridge.core.studio import MidiDevice, Studio
 from bridge.core.table import MOVES, TABLE, Act, State
 from bridge.core.watch import Watch
-from bridge.core.wire import Message
+from bridge.core.wire import Message, Value
 
 START_S = 3.0
 """How long ports may take to be found and gear to answer before we rest without them.
@@ -73,8 +75,13 @@ class Machine:
         navigator: Navigator,
         now: float,
         powered: Iterable[str] = (),
+        owed: Mapping[str, Value] | None = None,
     ) -> None:
-        """powered: gear that surely was powered a moment ago, and not used since."""
+        """Begin with nothing known of what messages move.
+
+        powered: gear that surely was powered a moment ago, and not used since.
+        owed: what the life before this one kept last by an `Owe`.
+        """
         controls = studio.controls
         spacing = {
             device.name: device.spacing_ms / 1000
@@ -105,6 +112,10 @@ class Machine:
         self._lit: tuple[str, ...] | None = None
         self._shown: Belief | None = None
         self._home = Home(self._desk, self._inquiry, self._steering)
+        self._kept = tuple(sorted((owed or {}).items()))
+        self._leftovers = Leftovers(
+            self._desk, self._inquiry, self._steering, dict(self._kept)
+        )
         # What is still to be done before the end, when the service stops.
         self._farewell = [self._home.leave, self._steering.let_go]
 
@@ -115,7 +126,7 @@ class Machine:
         """
         assert old.is_between
         same = heir.inherit(self.parts, old.parts, kept)
-        self._end_by = inf
+        self._end_by, self._kept = inf, old._kept
         self._desk.tell(telling.read_anew(self.studio, same))
         return self.handle(Due(), self._desk.now)
 
@@ -202,9 +213,19 @@ class Machine:
             self._work()
         if self.state is not before:
             assert self.state in MOVES[before], f"{event}: {before} to {self.state}"
+        self._keep_what_is_owed()
         effects = tuple(self._desk.effects)
         self._desk.effects.clear()
         return effects
+
+    def _keep_what_is_owed(self) -> None:
+        """Before anything is sent that owes more; after all else, if less is owed."""
+        owed = self._steering.debts.standing
+        if owed != self._kept:
+            is_more = not set(owed) <= set(self._kept)
+            place = 0 if is_more else len(self._desk.effects)
+            self._desk.effects.insert(place, Owe(owed))
+            self._kept = owed
 
     def prepare(self) -> bool:
         """At rest, make one plan that a button may need; False if all are made."""
@@ -327,6 +348,7 @@ class Machine:
             self._steering.see_whether_arrived()
         if self.state is not State.STARTING:
             self._home.look()
+            self._leftovers.look()
 
     def _start(self) -> None:
         """Gear has answered, or had its time: rest, or go where somebody wants to."""

@@ -16,6 +16,7 @@ from bridge.core.effects import (
     Effect,
     Event,
     Light,
+    Owe,
     PortFound,
     PortLost,
     Send,
@@ -91,6 +92,7 @@ class Rehearsal:
         self.now = 0.0
         self.judge = judge
         self._navigator = navigator
+        self.ledger: dict[str, Value] = {}
         studio = judge.studio
         self.world = World(studio, true or as_found(studio), fate)
         self.machine = Machine(studio, judge, navigator, 0.0)
@@ -160,10 +162,15 @@ class Rehearsal:
         """The service dies where it stands, and starts again with nothing known."""
         self.world.release_contacts(self.now)
         self._look()
-        self.machine = Machine(self.judge.studio, self.judge, self._navigator, self.now)
+        self.machine = self._born()
         self._pass_without_service(away_s)
-        self.machine = Machine(self.judge.studio, self.judge, self._navigator, self.now)
+        self.machine = self._born()
         self.start()
+
+    def _born(self) -> Machine:
+        """It knows nothing but what the one before it has kept."""
+        judge, owed = self.judge, self.ledger
+        return Machine(judge.studio, judge, self._navigator, self.now, owed=owed)
 
     def stop(self) -> None:
         """The service ends in good order."""
@@ -199,6 +206,8 @@ class Rehearsal:
                     self._look()
                 case Tell():
                     self._note(effect)
+                case Owe(owed):
+                    self.ledger = dict(owed)
                 case Light():
                     pass
 

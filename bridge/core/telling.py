@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from bridge.core.belief import Belief
 from bridge.core.crossing import Crossing
-from bridge.core.cures import set_words, value_words
+from bridge.core.cures import change_words, set_words, value_words
 from bridge.core.effects import Tell, Told
 from bridge.core.finding import Finding
 from bridge.core.flight import TRIES
@@ -35,6 +35,33 @@ def stays(scenes: Sequence[str]) -> Tell:
     now = f"{' and '.join(scenes)} in force" if scenes else "nothing forbidden is heard"
     words = f"everything is left as it is: {now}"
     return Tell(Told.STARTED, words, scenes[0] if scenes else "")
+
+
+def left_behind(studio: Studio, owed: Mapping[str, Value]) -> Tell:
+    """A life of the service that was cut short has left helpers as they were then."""
+    back = change_words(studio, sorted(owed.items()))
+    labels = [studio.controls[name].label for name in sorted(owed)]
+    return Tell(
+        Told.LEFT_BEHIND,
+        f"a crossing was cut short and has left {' and '.join(labels)} as it was to be "
+        f"for a moment; now, or with the next crossing: {back}",
+        controls=tuple(sorted(owed)),
+    )
+
+
+def perhaps_left_behind(studio: Studio, found: Mapping[str, Value]) -> Tell:
+    """Helpers stand as if a crossing had been cut short; or somebody wants it so."""
+    names = sorted(found)
+    so = " and ".join(
+        f"{studio.controls[name].label} is {value_words(found[name])}" for name in names
+    )
+    return Tell(
+        Told.LEFT_BEHIND,
+        f"{so}, and no scene in force says so: a crossing that was cut short may have "
+        "left it",
+        controls=tuple(names),
+        cure="if nobody wants it so, set it back by hand",
+    )
 
 
 def read_anew(studio: Studio, same: Sequence[str]) -> Tell:

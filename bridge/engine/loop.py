@@ -20,17 +20,19 @@ from bridge.core.effects import (
     Event,
     Light,
     NotSent,
+    Owe,
     PortFound,
     PortLost,
     Pressed,
     Send,
     Stop,
     Tell,
+    Told,
     Wanted,
 )
 from bridge.core.machine import Machine
 from bridge.core.table import State
-from bridge.core.wire import Message
+from bridge.core.wire import Message, Value
 from bridge.engine.clock import Clock
 from bridge.engine.mailbox import Mailbox
 from bridge.engine.open_ports import OpenPorts
@@ -64,7 +66,8 @@ class Engine:
 
     record: gets everything that is told, with its time. changed: called after every
     round in which something was done, for whoever shows what is. witness: for whoever
-    keeps a journal.
+    keeps a journal. keep: keeps what helpers owe where a kill does not reach it, and
+    says what went wrong, if anything.
     """
 
     def __init__(
@@ -76,6 +79,7 @@ class Engine:
         record: Callable[[Tell, float], None],
         changed: Callable[[], None] = lambda: None,
         witness: Witness | None = None,
+        keep: Callable[[Mapping[str, Value]], str] = lambda _: "",
     ) -> None:
         self.machine = machine
         self.mailbox = Mailbox(clock, self._is_press)
@@ -84,6 +88,7 @@ class Engine:
         self._ports = OpenPorts(ports, self.mailbox.put)
         self._clock, self._manager = clock, manager
         self._record, self._changed, self._witness = record, changed, witness
+        self._keep = keep
         self._replies: dict[int, tuple[Callable[[str], None], float, int]] = {}
         self._tickets = 0
         self._taken = 0
@@ -272,11 +277,19 @@ class Engine:
                     todo += self._send(message)
                 case Tell() as record:
                     self._tell(record)
+                case Owe(owed):
+                    self._owe(dict(owed))
                 case Light():
                     pass
                 case effect:
                     assert_never(effect)
         self._changed()
+
+    def _owe(self, owed: Mapping[str, Value]) -> None:
+        """Keep what is owed; if that fails it is told, and the crossing goes on."""
+        trouble = self._keep(owed)
+        if trouble:
+            self._tell(Tell(Told.LEFT_BEHIND, trouble))
 
     def _send(self, message: Message) -> tuple[Effect, ...]:
         port = self._ports.get(message.port)

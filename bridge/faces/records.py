@@ -18,6 +18,7 @@ _PRIORITIES: Final = {
     Told.PORT_LOST: 4,
     Told.MISSING: 4,
     Told.BY_HAND: 5,
+    Told.LEFT_BEHIND: 5,
     Told.READ_ANEW: 5,
 }
 """As syslog counts: 3 error, 4 warning, 5 notice; all else 6, information."""

@@ -10,6 +10,7 @@ from bridge.core.effects import (
     Effect,
     Event,
     Light,
+    Owe,
     PortFound,
     PortLost,
     Pressed,
@@ -149,3 +150,5 @@ class Stage:
                     self.told.append(effect)
                 case Light(scenes):
                     self.lights.append(scenes)
+                case Owe(owed):
+                    self.owed = dict(owed)

@@ -99,18 +99,10 @@ def _run(
     rig: Rig, start: str, goal: str, before: Before, number: int, tally: Tally
 ) -> bool:
     name = f"{start or 'unknown'} to {goal}, killed before {before.value} {number}"
-    begin(rig, start)
-    if start:
-        tally.counts["lost by JACK"] += rig.lost_by_jack()
-        tally.broken += [f"before {name}: {b}" for b in rig.settle()]
-    rng = rig.rng
-    rig.gate.weather = storm(rng)
-    if before is Before.CONTACT:
-        rig.arm(signal.SIGUSR1 if number == 1 else signal.SIGUSR2)
+    if start == UNKNOWN and not rig.is_asked:
+        end = _go_home(rig, goal, number)
     else:
-        rig.gate.fence(number, are_late=rng.random() < 0.5)
-    rig.gate.is_deaf = False
-    end = rig.go(goal)
+        end = _go_on(rig, start, goal, before, number, tally)
     rig.gate.fence(None)
     if end == "died":
         recover(rig, goal, tally)
@@ -125,6 +117,37 @@ def _run(
     tally.counts["runs"] += 1
     tally.counts[f"ended: {end}"] += 1
     return end == "died"
+
+
+def _go_home(rig: Rig, goal: str, number: int) -> str:
+    """Gear that cannot be asked is brought home by a new service, at once.
+
+    So the messages are counted from its birth on; whatever else is wanted follows.
+    """
+    if rig.service is not None:
+        rig.kill()
+    rig.wait_away()
+    rig.gate.fence(number)
+    rig.start()
+    return rig.go(goal) if rig.until_started() else "died"
+
+
+def _go_on(
+    rig: Rig, start: str, goal: str, before: Before, number: int, tally: Tally
+) -> str:
+    """From a scene, or from gear that does not answer, to the goal."""
+    name = f"{start or 'unknown'} to {goal}"
+    begin(rig, start)
+    if start:
+        tally.counts["lost by JACK"] += rig.lost_by_jack()
+        tally.broken += [f"before {name}: {b}" for b in rig.settle()]
+    rig.gate.weather = storm(rig.rng)
+    if before is Before.CONTACT:
+        rig.arm(signal.SIGUSR1 if number == 1 else signal.SIGUSR2)
+    else:
+        rig.gate.fence(number, are_late=rig.rng.random() < 0.5)
+    rig.gate.is_deaf = False
+    return rig.go(goal)
 
 
 def begin(rig: Rig, start: str) -> None:

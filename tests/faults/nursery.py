@@ -10,6 +10,7 @@ that is what `every_kill` does a thousand times.
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import json
 import os
 import select
@@ -29,6 +30,9 @@ ROOT: Final = Path(__file__).resolve().parents[2]
 
 READY_S: Final = 120.0
 """How long reading and proving the studio may take; it takes two seconds."""
+
+PR_SET_PDEATHSIG: Final = 1
+"""prctl(2): what a process gets when its parent dies."""
 
 _BYTES: Final = 4096
 _NOW: Final = 0.0
@@ -163,7 +167,8 @@ def be_a_nursery(number: int, live: Callable[[], None]) -> None:
 def _be_born(
     way: socket.socket, others: Mapping[int, int], out: int, live: Callable[[], None]
 ) -> None:
-    """Become a service: never returns."""
+    """Become a service: never returns. It dies with its parent, if nobody ends it."""
+    ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
     way.close()
     for other in others:
         os.close(other)

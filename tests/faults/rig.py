@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from bridge.core.flight import ports_of
-from bridge.core.studio import MidiDevice
+from bridge.core.studio import Control, MidiDevice
+from bridge.core.wire import Contact
 from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.opened import opened
 from bridge.faces.stage import DESK, free_port, replaced
@@ -137,11 +138,21 @@ class Rig:
         self._fell()
         return code
 
+    @property
+    def is_asked(self) -> bool:
+        """Whether all gear that takes messages can be asked what it holds."""
+        controls = self.studio.controls.values()
+        return all(c.ask for c in controls if c.messages and not _is_contact(c))
+
     def restart(self) -> None:
         """Wait until nothing is on its way any more, then start again."""
         self.gate.fence(None)
-        self.turn(lambda: False, self.away_s)
+        self.wait_away()
         self.start()
+
+    def wait_away(self) -> None:
+        """Until nothing of the last service is on its way any more."""
+        self.turn(lambda: False, self.away_s)
 
     def until_started(self) -> bool:
         """Wait until the service says that it has started; False if it died first."""
@@ -319,3 +330,8 @@ class Rig:
         self.gate.close()
         self.door.socket.close()
         self._nursery.close()
+
+
+def _is_contact(control: Control) -> bool:
+    sent = [message for messages in control.messages.values() for message in messages]
+    return all(isinstance(message, Contact) for message in sent)

@@ -181,6 +181,7 @@ _FAULTS = frozenset(
         Told.SILENT,
         Told.PORT_LOST,
         Told.MOVED_BY_HAND,
+        Told.LEFT_BEHIND,
         Told.NOT_READ,
         Told.MISSING,
     }

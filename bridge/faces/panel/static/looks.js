@@ -119,7 +119,7 @@ const TAGS = {
   "moved by hand": "hand", "by hand": "hand", "port lost": "lost", silent: "unknown",
   "port found": "live", "all clear": "live", started: "known", stopped: "cut",
   superseded: "undo", "read anew": "known", "not read anew": "lost",
-  missing: "lost",
+  missing: "lost", "left behind": "undo",
 };
 
 export function showHappened(found) {

@@ -1,0 +1,85 @@
+"""The file that outlives a kill: whole or not there, and what it holds is no harm."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from bridge.adapters.ledger import Ledger, place_for
+from bridge.core.wire import Value
+
+NAME = "Hilltop observatory"
+
+
+def test_what_was_kept_is_there_and_nothing_is_no_file(tmp_path: Path) -> None:
+    file = tmp_path / "made" / "owed-1.json"
+    ledger = Ledger(file, NAME)
+    assert ledger.kept() == {}
+    owed: dict[str, Value] = {"desk: mute": True, "desk: trim": -6.0, "out": "phones"}
+    assert ledger.keep(owed) == ""
+    assert Ledger(file, NAME).kept() == owed
+    assert Ledger(file, "another studio").kept() == {}
+    assert ledger.keep({}) == ""
+    assert list(file.parent.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        b"",
+        b"\xff\xfe",
+        b"null",
+        b"[1]",
+        b'{"studio": "Hilltop observatory"}',
+        b'{"studio": "Hilltop observatory", "owed": ["a"]}',
+        b'{"studio": "Hilltop observatory", "owed": {"a": [1], "b": null}}',
+        b'{"studio": "Hilltop observatory", "owed": {"a": true}' + b" " * 70_000 + b"}",
+    ],
+)
+def test_a_file_that_says_nothing_is_nothing(tmp_path: Path, text: bytes) -> None:
+    file = tmp_path / "owed-1.json"
+    file.write_bytes(text)
+    assert Ledger(file, NAME).kept() == {}
+
+
+def test_a_place_that_takes_nothing_is_told(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    ledger = Ledger(tmp_path / "file" / "owed-1.json", NAME)
+    assert ledger.kept() == {}
+    assert "cannot be written (File exists)" in ledger.keep({"a": True})
+
+
+def test_a_kill_just_after_it_leaves_it_whole(tmp_path: Path) -> None:
+    file = tmp_path / "owed-1.json"
+    script = (
+        "import os, signal, sys, pathlib\n"
+        "from bridge.adapters.ledger import Ledger\n"
+        f"ledger = Ledger(pathlib.Path(sys.argv[1]), {NAME!r})\n"
+        "assert ledger.keep({'a': True}) == ''\n"
+        "assert ledger.keep({'a': True, 'b': 'x'}) == ''\n"
+        "os.kill(os.getpid(), signal.SIGKILL)\n"
+    )
+    root = str(Path(__file__).resolve().parents[2])
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(file)],
+        env={**os.environ, "PYTHONPATH": root},
+        check=False,
+    )
+    assert done.returncode == -signal.SIGKILL
+    assert Ledger(file, NAME).kept() == {"a": True, "b": "x"}
+
+
+def test_where_it_is() -> None:
+    """systemd.exec(5): several folders are separated by colons."""
+    own = {"RUNTIME_DIRECTORY": "/run/treadle:/run/x", "XDG_RUNTIME_DIR": "/run/user/1"}
+    assert place_for(own, 9770) == Path("/run/treadle/owed-9770.json")
+    of_user = {"XDG_RUNTIME_DIR": "/run/user/1"}
+    assert place_for(of_user, 9770) == Path("/run/user/1/treadle/owed-9770.json")
+    assert place_for({}, 9770) is None
+    assert Ledger(None, NAME).keep({"a": True}) == ""
+    assert Ledger(None, NAME).kept() == {}
