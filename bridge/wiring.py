@@ -147,9 +147,17 @@ class PortMaker:
         driven = {
             port for control in studio.controls.values() for port in ports_of(control)
         }
+        lamps = {lamp.port for lamp in studio.lamps} - driven
+        told = self._imagined
         return {
-            (connection, connection.name in driven): partial(
-                _port, connection, self._midi, self._board, driven, self._imagined
+            (connection, connection.name in driven | lamps): partial(
+                _port,
+                connection,
+                self._midi,
+                self._board,
+                driven | lamps,
+                # A lamp that blinks is no news.
+                _unsaid if told and connection.name in lamps else told,
             )
             for connection in studio.connections
         }
@@ -159,6 +167,10 @@ class PortMaker:
 
         taken, self._taken = self._taken, None
         return OscDoor(DOOR, port, host=DOOR_HOST, taken=taken)
+
+
+def _unsaid(_name: str, _driven: bool) -> None:  # noqa: FBT001
+    """An imagined contact whose moves are not told."""
 
 
 def next_studio(

@@ -174,9 +174,10 @@ class Tell:
 
 @dataclass(frozen=True, slots=True)
 class Light:
-    """Show what is: the scenes that are surely in force, in the file's order."""
+    """Let a lamp look so, when there is nothing better to do: what is newer wins."""
 
-    scenes: tuple[str, ...]
+    lamp: str
+    messages: tuple[Message, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,6 @@ from collections.abc import Iterable, Mapping
 from math import inf
 
 from bridge.core import heir, telling
-from bridge.core.belief import Belief
 from bridge.core.desk import Desk
 from bridge.core.effects import (
     Began,
@@ -22,7 +21,6 @@ from bridge.core.effects import (
     Due,
     Effect,
     Event,
-    Light,
     Moved,
     NotSent,
     Owe,
@@ -39,6 +37,8 @@ from bridge.core.hands import NOTHING_BY_HAND, Hands
 from bridge.core.home import Home
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Knowledge
+from bridge.core.lamp import Sign
+from bridge.core.lamps import Lamps, view_of
 from bridge.core.leftovers import Leftovers
 from bridge.core.mending import Mender
 from bridge.core.news import News
@@ -109,8 +109,7 @@ class Machine:
         )
         self._hands = Hands(self._desk, self._steering, self._news)
         self._end_by = inf
-        self._lit: tuple[str, ...] | None = None
-        self._shown: Belief | None = None
+        self._lamps = Lamps(studio.lamps)
         self._home = Home(self._desk, self._inquiry, self._steering)
         self._kept = tuple(sorted((owed or {}).items()))
         self._leftovers = Leftovers(
@@ -128,6 +127,10 @@ class Machine:
         same = heir.inherit(self.parts, old.parts, kept)
         self._end_by, self._kept = inf, old._kept
         self._desk.tell(telling.read_anew(self.studio, same))
+        self._desk.effects += old._lamps.all_dark()
+        for port, why in kept.items():
+            if not why:
+                self._lamps.found(port)
         return self.handle(Due(), self._desk.now)
 
     @property
@@ -181,6 +184,11 @@ class Machine:
         return self._hands
 
     @property
+    def signs(self) -> dict[str, Sign]:
+        """What each lamp tells now, by its name."""
+        return self._lamps.signs
+
+    @property
     def deadline(self) -> float | None:
         """When `wake` must be called next; None: not before something happens."""
         if self.state is State.STOPPED:
@@ -191,10 +199,12 @@ class Machine:
             at = min(at, self.knowledge.ask_at)
         if self.state in _WATCHED:
             at = min(at, self._watch.due)
+        at = min(at, self._lamps.due)
         return None if at == inf else at
 
     def hear(self, message: Message, at: float, now: float) -> tuple[Effect, ...]:
         """A message came in at `at`."""
+        self._lamps.touched(message)
         events = self.reception.hear(message, at)
         return tuple(effect for e in events for effect in self.handle(e, now))
 
@@ -257,9 +267,11 @@ class Machine:
             case Act.GIVE_UP, NotSent(port, why):
                 self._news.not_sent(port, why)
             case Act.FORGET, PortLost(port, why):
+                self._lamps.lost(port)
                 self._news.lost(port, why)
                 self._home.gear_lost(port)
             case Act.ASK, PortFound(port):
+                self._lamps.found(port)
                 if self._news.found(port):
                     self._home.gear_found()
             case Act.LET_GO, Stop():
@@ -318,18 +330,9 @@ class Machine:
             self._watch.look()
         if self.state in _WATCHED and self._watch.due <= self._desk.now:
             self._judge()
-        self._light()
-
-    def _light(self) -> None:
-        """Show what is, if that is something else now."""
-        belief = self.knowledge.belief
-        if belief is self._shown:
-            return
-        self._shown = belief
-        names = self.scenes_in_force
-        if names != self._lit:
-            self._lit = names
-            self._desk.effects.append(Light(names))
+        if self._lamps:
+            view = view_of(self._desk, self._steering, self._watch)
+            self._desk.effects += self._lamps.look(view, self._desk.now)
 
     def _judge(self) -> None:
         """Tell what hands have done; mend it if the studio wants that."""

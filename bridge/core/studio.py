@@ -14,6 +14,7 @@ from enum import Enum
 
 from bridge.core.ceiling import Ceiling
 from bridge.core.finding import Place
+from bridge.core.lamp import Lamp
 from bridge.core.wire import Key, Meaning, Message, Value
 
 NOWHERE = ""
@@ -458,3 +459,4 @@ class Studio:
     helpers: tuple[tuple[str, Value], ...] = ()
     door_port: int = 9720
     panel: PanelPlace | None = None
+    lamps: tuple[Lamp, ...] = ()

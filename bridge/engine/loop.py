@@ -34,6 +34,7 @@ from bridge.core.machine import Machine
 from bridge.core.table import State
 from bridge.core.wire import Message, Value
 from bridge.engine.clock import Clock
+from bridge.engine.lights import Lights
 from bridge.engine.mailbox import Mailbox
 from bridge.engine.open_ports import OpenPorts
 from bridge.engine.ports import (
@@ -86,6 +87,7 @@ class Engine:
         self.figures = Figures()
         self._next: Next | None = None
         self._ports = OpenPorts(ports, self.mailbox.put)
+        self._lights = Lights()
         self._clock, self._manager = clock, manager
         self._record, self._changed, self._witness = record, changed, witness
         self._keep = keep
@@ -125,12 +127,14 @@ class Engine:
 
     def status(self) -> Json:
         """How the service stands; see `engine.status`."""
-        drops, now = self.mailbox.drops, self._clock.now()
+        drops = {**self.mailbox.drops, **self._lights.drops}
+        now = self._clock.now()
         return status(self.machine, self._ports, drops, self.figures, now)
 
     def dropped(self) -> Mapping[str, int]:
         """What was dropped so far, by port and cause in words."""
         found = {f"mailbox: {kind}": n for kind, n in self.mailbox.drops.items()}
+        found |= self._lights.drops
         for port in self._ports:
             found |= {f"{port.name}: {cause}": n for cause, n in port.drops.items()}
         return found
@@ -147,6 +151,7 @@ class Engine:
                     settling = [task for task in settling if not task.done()]
                     if await self._go_round():
                         settling += self._ports.settle(group)
+                self._lights.send_all(self._ports)
                 for task in settling:
                     task.cancel()
         finally:
@@ -166,6 +171,8 @@ class Engine:
         has_changed = self._next is not None and self.machine.is_between
         if has_changed:
             self._succeed()
+        if not len(self.mailbox):
+            self._lights.send(self._ports, self._clock.now())
         self._report()
         return has_changed
 
@@ -193,7 +200,7 @@ class Engine:
             return 0.0
         if self.machine.prepare():
             return IDLE_S
-        times = [self.machine.deadline]
+        times = [self.machine.deadline, self._lights.due]
         if self._manager.ping_s is not None:
             times.append(self._ping_at)
         due = [at for at in times if at is not None]
@@ -279,8 +286,8 @@ class Engine:
                     self._tell(record)
                 case Owe(owed):
                     self._owe(dict(owed))
-                case Light():
-                    pass
+                case Light() as light:
+                    self._lights.put(light)
                 case effect:
                     assert_never(effect)
         self._changed()

@@ -16,6 +16,7 @@ missing: what the self-test at start did not find and is not known to be there s
     ports that need it, what, and cure.
 file: what came of reading the studio file last: is_in_force; if not, words that say
     why, and findings.
+lamps: what each tells now: dark, lit, coming, unsure or fault.
 drops: what the mailbox dropped, by kind. sent: messages sent, questions included.
 press_ms: from the last press being heard to its first message being sent, and
     worst_press_ms since the start; null while nothing was pressed.
@@ -98,6 +99,7 @@ def status(
             if not one.ports or set(one.ports) & figures.why_absent.keys()
         ],
         "file": figures.file,
+        "lamps": {name: sign.value for name, sign in machine.signs.items()},
         "drops": dict(drops),
         "sent": figures.sent,
         "press_ms": _ms(figures.press_s),

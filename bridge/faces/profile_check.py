@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 
 from bridge.core.finding import Severity
 from bridge.core.studio import Kind, Reach
+from bridge.core.wire import Message
 from bridge.faces.opened import found_outcome
 from bridge.faces.outcome import Data, Exit, Outcome
 from bridge.faces.report import render, shown
@@ -56,9 +58,10 @@ def _summary(profile: Profile) -> str:
     controls = profile.controls.values()
     counts = Counter(control.reach.value for control in controls)
     by = ", ".join(f"{count} {reach}" for reach, count in counts.items())
+    lamps = f", {counted(len(profile.lamps), 'lamp')}" if profile.lamps else ""
     return (
         f"{profile.name}: {counted(len(profile.jacks), 'jack')}, "
-        f"{counted(len(profile.controls), 'control')}{f' ({by})' if by else ''}"
+        f"{counted(len(profile.controls), 'control')}{f' ({by})' if by else ''}{lamps}"
     )
 
 
@@ -68,6 +71,10 @@ def _table(profile: Profile) -> list[str]:
         f"  {control.name}: {_value(control, value)}  {what}"
         for control in profile.controls.values()
         for value, what in _sent(control)
+    ] + [
+        f"  {lamp.name}: {sign.value}  {_messages(messages)}"
+        for lamp in profile.lamps.values()
+        for sign, messages in lamp.messages.items()
     ]
 
 
@@ -77,9 +84,12 @@ def _sent(control: ControlType) -> list[tuple[object, str]]:
     if control.reach is not Reach.REMOTE:
         return [(value, words) for value, words in control.hand_words.items()]
     return [
-        (value, "; ".join(str(message).strip(": ") for message in messages))
-        for value, messages in control.messages.items()
+        (value, _messages(messages)) for value, messages in control.messages.items()
     ]
+
+
+def _messages(messages: Iterable[Message]) -> str:
+    return "; ".join(str(message).strip(": ") for message in messages)
 
 
 def _value(control: ControlType, value: object) -> str:

@@ -7,7 +7,7 @@ writes out. After this file nobody knows the difference.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TypeVar
 
@@ -21,9 +21,10 @@ from bridge.files.profile_controls import NO_FILLING, SettingReader
 from bridge.files.profile_desk import add_desk
 from bridge.files.profile_flows import add_flow
 from bridge.files.profile_jacks import add_jack
+from bridge.files.profile_lamps import read_lamps
 from bridge.files.profile_levels import read_level
 from bridge.files.profile_making import Making
-from bridge.files.profile_model import AIR, EARS, Profile
+from bridge.files.profile_model import AIR, EARS, LampType, Profile
 from bridge.files.profile_toggle import check_told
 from bridge.files.schema_profile import ProfilePart
 from bridge.files.shapes import Entry, Said
@@ -75,10 +76,13 @@ def read_profile(data: bytes, shown: str, notes: Notes) -> Profile | None:
         add_flow(making, line)
     _speaks(making, part)
     check_told(making, part)
-    return None if notes.is_broken() else _profile(making, part)
+    lamps = read_lamps(part, notes)
+    return None if notes.is_broken() else _profile(making, part, lamps)
 
 
-def _profile(making: Making, part: ProfilePart) -> Profile:
+def _profile(
+    making: Making, part: ProfilePart, lamps: Mapping[str, LampType]
+) -> Profile:
     speaks = part.speaks.value if part.speaks else None
     return Profile(
         name=part.profile.value,
@@ -96,6 +100,7 @@ def _profile(making: Making, part: ProfilePart) -> Profile:
         buses={name.value: bus.out.value for name, bus in _whole(part.buses)},
         pattern=part.pattern.value if part.pattern else None,
         passive=_is_true(part.passive),
+        lamps=lamps,
         pan_law=PanLaw(part.pan_law.value) if part.pan_law else None,
         leak=(part.leak.value, part.leak.at or 1.0) if part.leak else None,
     )

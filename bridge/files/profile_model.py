@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from bridge.core.finding import Place
 from bridge.core.jacks import Jack as Facts
+from bridge.core.lamp import Sign
 from bridge.core.panning import PanLaw
 from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Message, Value
@@ -102,6 +103,15 @@ class ControlType:
 
 
 @dataclass(frozen=True, slots=True)
+class LampType:
+    """A lamp of this type of gear; its messages have no port yet."""
+
+    name: str
+    messages: Mapping[Sign, tuple[Message, ...]]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Profile:
     """One type of gear.
 
@@ -126,6 +136,7 @@ class Profile:
     pattern: str | None = None
     leak: tuple[float, float] | None = None
     passive: bool = False
+    lamps: Mapping[str, LampType] = field(default_factory=dict)
     pan_law: PanLaw | None = None
 
 

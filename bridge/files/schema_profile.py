@@ -7,6 +7,7 @@ from bridge.core.panning import PanLaw
 from bridge.files.amounts import Amount, AmountAt, At, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import IMPEDANCE, LENGTH, LINE_LEVEL, LOSS, TIME
+from bridge.files.schema_lamps import LAMPS_ABOUT, LampPart
 from bridge.files.shapes import (
     NOTHING,
     Choice,
@@ -357,6 +358,9 @@ class ProfilePart:
     )
     levels: tuple[Entry[LevelPart], ...] = several(
         "levels", Names(Part(LevelPart, "a level"), clash=CLASH), "so many dB"
+    )
+    lamps: tuple[Entry[LampPart], ...] = several(
+        "lamps", Names(Part(LampPart, "a lamp"), clash=CLASH), LAMPS_ABOUT
     )
     pattern: Said[str] | None = maybe(
         "pattern", Choice(PATTERNS), "a microphone's polar pattern"

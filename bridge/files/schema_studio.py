@@ -18,6 +18,7 @@ from bridge.files.quantity import (
     TIME,
     VOLUME,
 )
+from bridge.files.schema_lamps import SHOWN, SHOWN_ABOUT
 from bridge.files.schema_modbus import ModbusPart
 from bridge.files.schema_profile import CLASH
 from bridge.files.shapes import (
@@ -356,6 +357,7 @@ class StudioPart:
     buttons: tuple[Entry[ButtonPart], ...] = several(
         "buttons", Names(Part(ButtonPart, "a button"), clash=CLASH), "what one presses"
     )
+    lamps: tuple[Entry[tuple[Text, ...]], ...] = several("lamps", SHOWN, SHOWN_ABOUT)
     limits: Later | None = maybe(
         "limits", Raw(limits_schema), "changed limits, each with its reason"
     )

@@ -34,6 +34,7 @@ from bridge.files.studio_controls import make_controls
 from bridge.files.studio_draft import Draft, full_name, whole
 from bridge.files.studio_gear import Shelf, add_gear
 from bridge.files.studio_intents import Wanted, with_intents
+from bridge.files.studio_lamps import read_lamps
 from bridge.files.studio_limits import read_limits, read_waivers
 from bridge.files.studio_names import ControlNames
 from bridge.files.studio_panel import read_panel
@@ -206,6 +207,7 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         if part.service and part.service.port
         else DOOR_PORT,
         panel=read_panel(part.panel, notes),
+        lamps=read_lamps(draft, known),
     )
     return studio, scenes.wanted
 

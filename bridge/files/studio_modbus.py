@@ -38,11 +38,13 @@ def modbus_port(ports: Ports, name: str, part: ModbusPart, profile: Profile) -> 
 
 
 def coils_of(profile: Profile) -> tuple[tuple[int, int], ...]:
-    """Return (first, count) of all coils that a board's controls use."""
+    """Return (first, count) of all coils that a board's controls and lamps use."""
+    controls, lamps = profile.controls.values(), profile.lamps.values()
+    said = [each for control in controls for each in control.messages.values()]
+    said += [each for lamp in lamps for each in lamp.messages.values()]
     used = {
         (coil.number, coil.count)
-        for control in profile.controls.values()
-        for messages in control.messages.values()
+        for messages in said
         for coil in messages
         if isinstance(coil, Coil)
     }

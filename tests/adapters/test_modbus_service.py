@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from dataclasses import dataclass, field
 
 import pytest
 
-from bridge.adapters import modbus
+from bridge.adapters import midi, modbus
 from bridge.core.effects import Tell, Told
 from bridge.core.judge import HouseJudge
 from bridge.core.knowledge import Ground
@@ -22,8 +22,12 @@ from bridge.files.shelf import profile_folders, shipped_studios
 from bridge.files.studio import load_text
 from bridge.files.studio_gear import Shelf
 from bridge.wiring import build_ports, service_for
+from tests.fakes import jack
 from tests.fakes.inbox import until
 from tests.fakes.modbus_board import Board, over_tcp
+from tests.fakes.programs import Program, needs
+from tests.fakes.programs import running as running_program
+from tests.fakes.udp_peer import port_with_nobody
 
 NAME = "changeover: position"
 OPEN = ("monitor: [playback]", "monitor: [mic, playback]")
@@ -65,13 +69,14 @@ def studio(number: int, *changes: tuple[str, str]) -> Studio:
 @contextlib.asynccontextmanager
 async def running(number: int, *changes: tuple[str, str]) -> AsyncIterator[Run]:
     here = await asyncio.to_thread(studio, number, *changes)
+    ports = await asyncio.to_thread(build_ports, here, None)
     judge = HouseJudge(here)
     told: list[Tell] = []
     engine = service_for(
         here,
         judge,
         navigator_for(judge),
-        build_ports(here, None),
+        ports,
         lambda record, at: told.append(record),
         {},
     )
@@ -79,6 +84,12 @@ async def running(number: int, *changes: tuple[str, str]) -> AsyncIterator[Run]:
         group.create_task(engine.run())
         yield Run(engine, told)
         engine.stop()
+
+
+@pytest.fixture(scope="module")
+def jack_server() -> Iterator[None]:
+    with jack.shared_server():
+        yield
 
 
 @pytest.fixture(autouse=True)
@@ -133,3 +144,66 @@ async def test_a_board_that_takes_nothing_halts_the_crossing_and_nothing_more() 
         await until(lambda: track[NAME].ground is Ground.CONFIRMED)
         said = {True: {"pulled"}, False: {"rest"}}[board.relay(0)]
         assert track[NAME].values == said
+
+
+LAMPS = """\
+  signs: {profile: indicator-osc, osc: "127.0.0.1:OSC"}
+  bulbs: {profile: indicator-modbus, modbus: {address: "127.0.0.1:BOARD", unit: 2}}
+  pads: {profile: pad-lights, midi: "pads"}
+  laptop:
+"""
+
+
+def lamps(osc: int, board: int) -> str:
+    return LAMPS.replace("OSC", str(osc)).replace("BOARD", str(board))
+
+
+SHOW = """\
+lamps:
+  signs.lamp 1: aloud
+  signs.lamp 2: everything
+  bulbs.lamp 1: aloud
+  pads.light 3: aloud
+scenes:
+"""
+
+
+@needs("jackd", "jack_midi_dump", "oscdump")
+@pytest.mark.usefixtures("jack_server")
+async def test_lamps_over_osc_modbus_and_midi_show_what_is_to_other_programs(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """liblo's oscdump, pymodbus's server and JACK's jack_midi_dump are the lamps."""
+    monkeypatch.setattr(midi, "AGAIN_S", 0.2)
+    relay, bulbs, osc = Board(), Board(2), port_with_nobody()
+    async with (
+        over_tcp(relay, bulbs) as number,
+        running_program("oscdump", "-L", str(osc)) as signs,
+        jack.dump("pads") as pads,
+        running(
+            number,
+            (
+                "  laptop:\n",
+                lamps(osc, number),
+            ),
+            ("scenes:\n", SHOW),
+        ) as run,
+    ):
+        await run.until(Told.STARTED)
+        await until(lambda: not run.engine.machine.absent)
+        assert '"arrived"' in await run.go("aloud")
+        await until(lambda: bulbs.relay(0))
+        assert await said(signs, "/lamp/1 i 1") == ""
+        assert await said(pads, "90 26 7f") != ""
+        run.engine.stop()
+        await until(lambda: not bulbs.relay(0))
+        assert await said(signs, "/lamp/1 i 0") == ""
+        assert await said(pads, "90 26 00") != ""
+
+
+async def said(program: Program, words: str) -> str:
+    """What a program prints after these words, in the first line that has them."""
+    while True:
+        line = await program.line()
+        if words in line:
+            return line.partition(words)[2].strip()

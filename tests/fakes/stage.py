@@ -62,7 +62,7 @@ class Stage:
         )
         self.told: list[Tell] = []
         self.sent: list[tuple[float, Message]] = []
-        self.lights: list[tuple[str, ...]] = []
+        self.lights: list[tuple[float, Light]] = []
 
     # What happens
 
@@ -148,7 +148,7 @@ class Stage:
                     self.desk.send(message, self.now)
                 case Tell():
                     self.told.append(effect)
-                case Light(scenes):
-                    self.lights.append(scenes)
                 case Owe(owed):
                     self.owed = dict(owed)
+                case Light():
+                    self.lights.append((self.now, effect))
