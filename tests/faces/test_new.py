@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import stat
 from collections.abc import Callable, Iterable
 from dataclasses import replace
@@ -22,7 +23,7 @@ from bridge.faces.outcome import CouldNotRunError
 
 FILE = Path("new.yaml")
 
-KNOWN_ADVICE = {"reading": ["open-microphone"]}
+KNOWN_ADVICE = {"reading": ["open-microphone"], "choir lesson": ["open-microphone"]}
 """A desk set by hand cannot cut its microphone while the speakers play."""
 
 
@@ -152,11 +153,15 @@ def test_a_new_file_has_no_odd_rights(
 # What cannot work
 
 
+IMPOSSIBLE = ["--desk", "hand", "--guests", "nurse", "--changeover", "messages"]
+"""Nothing takes the guest off the speakers while the microphone is open."""
+
+
 def test_what_cannot_work_is_said_with_what_would_and_is_not_written(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = tmp_path / "studio.yaml"
-    code, text = said(capsys, file, "--desk", "hand", "--guests", "nurse")
+    code, text = said(capsys, file, *IMPOSSIBLE)
     assert (code, file.exists()) == (1, False)
     assert "error[own-voice-late]" in text
     assert f"{file} was not written: with this gear it cannot work." in text
@@ -169,18 +174,35 @@ def test_each_way_out_was_proved(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = tmp_path / "studio.yaml"
-    words = ["--desk", "hand", "--guests", "nurse", "--json"]
-    told = json.loads(said(capsys, file, *words)[1])
+    told = json.loads(said(capsys, file, *IMPOSSIBLE, "--json")[1])
     assert told["written"] is False
     assert len(told["ways_out"]) == 3
     changes = {
         "listen on headphones only": {"listens": "headphones"},
         "a desk whose buttons messages can set": {"desk": "osc"},
-        "no far guest": {"guests": "nothing"},
+        "a relay between headphones and speakers": {"changeover": "relay"},
     }
     for way in told["ways_out"]:
-        words_of = {"desk": "hand", "guests": "nurse", **changes[way]}
+        options = [word.removeprefix("--") for word in IMPOSSIBLE]
+        words_of = dict(zip(options[::2], options[1::2], strict=True)) | changes[way]
         assert try_out(from_options(None, words_of), FILE).holds, way
+
+
+def test_a_button_with_nothing_to_switch_is_left_out_and_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    options = ("--desk", "hand", "--listens", "headphones", "--button", "pedal")
+    code, text = said(capsys, tmp_path / "studio.yaml", *options)
+    assert code == 0
+    assert "no pedal is in it: this desk is set by hand" in text
+
+
+def test_two_guests_get_a_mix_each_with_the_other_and_never_themselves() -> None:
+    text = studio_text(STARTERS["debate"], "debate.yaml")
+    (scene,) = re.findall(r"  call:\n(?:    .*\n)+", text)
+    assert "    call 1: [mic, bell, sceptic]\n" in scene
+    assert "    call 2: [mic, bell, advocate]\n" in scene
+    assert "  - advocate hears sceptic in call\n" in text
 
 
 # Options and questions
@@ -199,7 +221,11 @@ def test_the_list_names_every_starting_studio(
     [
         (["--from", "observatry"], 'did you mean "observatory"?'),
         (["--desk", "hnad"], 'did you mean "hand"?'),
-        (["--pairs", "3"], 'pairs must be 1 or 2, got "3"'),
+        (["--pairs", "4"], 'pairs must be 1, 2 or 3, got "4"'),
+        (
+            ["--from", "debate", "--desk", "hand"],
+            "two guests, each in a call of their own, need a desk that messages",
+        ),
         (["--people", "a,b,c"], "1 or 2 people can talk here, got 3"),
         (["--people", "a,a"], '"a" is the name of two things'),
         (["--people", "speakers"], '"speakers" is the name of two things'),

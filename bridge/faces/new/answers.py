@@ -51,10 +51,10 @@ class Button(Enum):
 class Answers:
     """Everything a studio file is made from.
 
-    guests: far people, all in one call. feeds: what only listens. plays: what the
-    computer plays beside the call. instruments: on the line input of the desk, one at
-    most. pairs, captures: on how many stereo pairs the computer plays to the desk,
-    and takes from it.
+    guests: far people, all in one call, or two in a call each (three pairs).
+    feeds: what only listens. plays: what the computer plays beside the call.
+    instruments: on the line input of the desk, one at most. pairs, captures: on how
+    many stereo pairs the computer plays to the desk, and takes from it.
     """
 
     name: str
@@ -90,8 +90,29 @@ class Answers:
     @property
     def has_call_bus(self) -> bool:
         """Whether the far guests have a bus of their own, so that feeds hear them."""
-        both = bool(self.guests and self.feeds)
-        return both and self.pairs == self.captures == 2
+        both = bool(self.guests and self.feeds) and not self.has_own_calls
+        return both and self.pairs >= 2 and self.captures >= 2
+
+    @property
+    def has_own_calls(self) -> bool:
+        """Whether each of two guests has a call, and so a mix, of their own."""
+        return len(self.guests) == 2 and self.pairs == self.captures == 3
+
+    @property
+    def has_cue_bus(self) -> bool:
+        """Whether the headphones have a bus of their own, and the speakers another.
+
+        Nothing can take a guest off the speakers of a desk that is set by hand, so the
+        guest is on a bus that never goes there, and a relay chooses between the two.
+        """
+        both = self.listens is Listens.BOTH and self.changeover is Changeover.RELAY
+        by_hand = self.desk is Desk.HAND
+        return bool(self.guests) and both and by_hand and not self.has_call_bus
+
+    @property
+    def has_switching(self) -> bool:
+        """Whether there is anything that a button could switch."""
+        return self.has_remote_desk or self.listens is Listens.BOTH
 
     @property
     def has_remote_desk(self) -> bool:
@@ -112,6 +133,7 @@ RESERVED = (
     "program",
     "monitor",
     "speakers",
+    "cue",
     "amplifier",
     "pedal",
     "pads",
@@ -128,6 +150,9 @@ def checked(answers: Answers) -> Answers:
         msg = f"1 or {MOST_MICROPHONES} people can talk here, got {len(answers.people)}"
         cure = "name them with --people; more people need a profile of your own desk"
         raise CouldNotRunError(msg, cure)
+    if answers.has_own_calls and not answers.has_remote_desk:
+        msg = "two guests, each in a call of their own, need a desk that messages set"
+        raise CouldNotRunError(msg, "answer 2 to pairs and captures, or another desk")
     if len(answers.instruments) > 1:
         msg = "one instrument fits, the desks here have one line input"
         raise CouldNotRunError(

@@ -47,13 +47,16 @@ QUESTIONS = (
     Question("desk", "How are the desk's buttons set?", Desk),
     Question(
         "pairs",
-        "On how many stereo pairs can the computer play to the desk? 1 or 2",
+        "On how many stereo pairs can the computer play to the desk? 1, 2 or 3",
         asked_if=lambda answers: bool(answers.guests or answers.plays),
     ),
     Question(
         "captures",
-        "On how many stereo pairs can the computer take from the desk? 1 or 2",
-        asked_if=lambda answers: bool(answers.guests and answers.feeds),
+        "On how many stereo pairs can the computer take from the desk? 1, 2 or 3"
+        " (3 and 3 give two guests a mix each)",
+        asked_if=lambda answers: bool(
+            answers.guests and (answers.feeds or len(answers.guests) > 1)
+        ),
     ),
     Question("listens", "On what do you listen?", Listens),
     Question(
@@ -66,7 +69,7 @@ QUESTIONS = (
         "button",
         "What do you press?",
         Button,
-        lambda answers: answers.has_remote_desk or answers.listens is Listens.BOTH,
+        lambda answers: answers.has_switching,
     ),
 )
 
@@ -147,8 +150,8 @@ def with_words(answers: Answers, words: Mapping[str, str]) -> Answers:
         if kind is not None:
             changed[field] = _chosen(kind, word)
         elif field in ("pairs", "captures"):
-            if word not in ("1", "2"):
-                msg = f'{field} must be 1 or 2, got "{word}"'
+            if word not in ("1", "2", "3"):
+                msg = f'{field} must be 1, 2 or 3, got "{word}"'
                 raise CouldNotRunError(msg)
             changed[field] = int(word)
         elif isinstance(getattr(answers, field), tuple):

@@ -20,7 +20,7 @@ from bridge.core.planner import Planner
 from bridge.core.proof import Proof, prove
 from bridge.core.settings import explore
 from bridge.faces.check import last_line
-from bridge.faces.new.answers import Answers, Desk, Listens, checked
+from bridge.faces.new.answers import Answers, Button, Changeover, Desk, Listens, checked
 from bridge.faces.new.sheet import studio_text
 from bridge.faces.new.starters import STARTERS, about
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
@@ -108,6 +108,7 @@ def make(file: Path, answers: Answers, *, colour: bool, width: int) -> Outcome:
     lines += [
         shown(f"wrote {file}"),
         last_line(tried.proof, tried.findings) if tried.proof else "",
+        *_left_out(answers),
         shown(f"next: write your own gear's names into it, then treadle patch {file}"),
     ]
     data: Data = {
@@ -116,6 +117,15 @@ def make(file: Path, answers: Answers, *, colour: bool, width: int) -> Outcome:
         "findings": [to_json(finding) for finding in tried.findings],
     }
     return Outcome(Exit.FINE, "\n".join(lines), data, is_clean=True)
+
+
+def _left_out(answers: Answers) -> Iterator[str]:
+    """What was asked for and is not in the file, with the reason."""
+    if answers.button is not Button.NONE and not answers.has_switching:
+        yield (
+            f"no {answers.button.value} is in it: this desk is set by hand, and you "
+            "listen on one thing only, so there is nothing to switch"
+        )
 
 
 def _cannot(
@@ -162,6 +172,9 @@ def _changes(answers: Answers) -> list[tuple[str, str, object]]:
         changes.append(
             ("listen on headphones only", "listens", Listens.HEADPHONES),
         )
+    if answers.changeover is not Changeover.RELAY and answers.listens is Listens.BOTH:
+        words = "a relay between headphones and speakers"
+        changes.append((words, "changeover", Changeover.RELAY))
     if not answers.has_remote_desk:
         changes.append(
             ("a desk whose buttons messages can set", "desk", Desk.OSC),

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from bridge.faces.new.answers import Answers, Changeover, Desk, Listens
 from bridge.faces.new.sheet_scenes import buttons, by_hand, scenes, sentences
-from bridge.faces.new.words import played_on
+from bridge.faces.new.words import call_buses, played_on
 
 PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 ,()-]*[A-Za-z0-9)]|[A-Za-z]")
 
@@ -60,7 +60,9 @@ def _people(answers: Answers) -> Iterator[str]:
     if answers.guests:
         yield "  # Far people: measure the round trip in a call. Echo return loss: how"
         yield "  # much weaker the far end returns what it hears, 45 dB with a headset."
-    if len(answers.guests) > 1:
+    if answers.has_own_calls:
+        yield "  # Each is in a call of their own, and hears the other by a mix too."
+    elif len(answers.guests) > 1:
         yield "  # All are in one call, and hear each other by the program of the call."
     for guest in answers.guests:
         yield (
@@ -80,10 +82,13 @@ def _gear(answers: Answers) -> Iterator[str]:
     yield "gear:"
     profile, reached = DESKS[answers.desk]
     buses = "-three-buses" if answers.has_call_bus else ""
+    buses = "-cue" if answers.has_cue_bus else buses
+    buses = "-two-calls" if answers.has_own_calls else buses
     yield f"  desk: {{profile: {profile}{buses}{reached}}}"
     if answers.listens is Listens.BOTH:
         if answers.changeover is Changeover.RELAY:
-            yield "  changeover: {profile: changeover-gpio, line: GPIO17}"
+            two = "-two-sources" if answers.has_cue_bus else ""
+            yield f"  changeover: {{profile: changeover-gpio{two}, line: GPIO17}}"
         else:
             yield (
                 "  changeover: {profile: changeover-message, "
@@ -92,8 +97,9 @@ def _gear(answers: Answers) -> Iterator[str]:
     if len(answers.phones) > 1:
         yield "  amplifier: {profile: headphone-amplifier}"
     yield "  computer:"
-    size = "two-pairs" if answers.pairs == 2 else "one-pair"
+    size = "two-pairs" if answers.pairs >= 2 else "one-pair"
     size = "two-captures" if answers.has_call_bus else size
+    size = "three-pairs" if answers.has_own_calls else size
     yield f"    profile: computer-{size}"
     programs = ", ".join(f"{name}: {pair}" for name, pair in played_on(answers))
     if programs:
@@ -130,11 +136,13 @@ def _ears(answers: Answers) -> Iterator[str]:
 
 def _taken(answers: Answers) -> list[tuple[str, str]]:
     """Who takes from the computer, and at which jack."""
-    call, air = "capture", "capture"
+    calls, air = ["capture"] * len(answers.guests), "capture"
     if answers.has_call_bus:
-        call, air = "capture 2", "capture 1"
+        calls, air = ["capture 2"] * len(answers.guests), "capture 1"
+    if answers.has_own_calls:
+        calls, air = ["capture 2", "capture 3"], "capture 1"
     return [
-        *((guest, call) for guest in answers.guests),
+        *zip(answers.guests, calls, strict=True),
         *((feed, air) for feed in answers.feeds),
     ]
 
@@ -145,13 +153,19 @@ def _patch(answers: Answers) -> Iterator[str]:
         for number, microphone in enumerate(answers.microphones, 1)
     ]
     cables += [(f"{name}.out", "desk.in 3/4", "") for name in answers.instruments]
-    strips = {"pair 1": "desk.in 5/6", "pair 2": "desk.in 7/8"}
+    numbers = ("5/6", "7/8", "9/10")
+    strips = {f"pair {n}": f"desk.in {jack}" for n, jack in enumerate(numbers, 1)}
     for pair in dict.fromkeys(pair for _, pair in played_on(answers)):
         names = [name for name, played_on in played_on(answers) if played_on == pair]
         cables.append((f"computer.{pair}", strips[pair], " and ".join(names)))
-    if answers.has_call_bus:
-        cables.append(("desk.program out", "computer.capture 1", "what goes out"))
-        cables.append(("desk.call out", "computer.capture 2", "what guests hear"))
+    buses = call_buses(answers)
+    if buses:
+        if answers.feeds:
+            cables.append(("desk.program out", "computer.capture 1", "what goes out"))
+        for number, (bus, _) in enumerate(buses, 2):
+            who = answers.guests[number - 2] if len(buses) > 1 else "guests"
+            note = f"what {who} {'hears' if len(buses) > 1 else 'hear'}"
+            cables.append((f"desk.{bus} out", f"computer.capture {number}", note))
     elif answers.guests or answers.feeds:
         cables.append(("desk.program out", "computer.capture", "what goes out"))
     cables += _monitoring(answers)
@@ -175,6 +189,9 @@ def _monitoring(answers: Answers) -> list[tuple[str, str, str]]:
             Changeover.MESSAGES: ("a", "phones", "speakers"),
         }
         into, phones_jack, speakers_jack = jacks[answers.changeover]
+        if answers.has_cue_bus:
+            cables.append(("desk.cue out", "changeover.in for rest", "with the guest"))
+            into = "in for pulled"
         cables.append((out, f"changeover.{into}", ""))
         phones = f"changeover.{phones_jack}"
         speakers = f"changeover.{speakers_jack}"

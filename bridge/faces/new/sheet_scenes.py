@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bridge.faces.new.answers import Answers, Button, Changeover, Desk, Listens
-from bridge.faces.new.words import beside_call, called, listed, played_on
+from bridge.faces.new.words import beside_call, call_buses, called, listed, played_on
 
 
 def by_hand(answers: Answers) -> Iterator[str]:
@@ -26,6 +26,9 @@ def by_hand(answers: Answers) -> Iterator[str]:
             yield f"  call: {listed(on_air)}"
         else:
             yield f"  program: {listed(on_air)}"
+        if answers.has_cue_bus:
+            yield f"  cue: {listed([*answers.microphones, *heard])}"
+            heard = [*beside_call(answers), *answers.instruments]
         yield f"  monitor: {listed(heard)}"
     if knobs:
         used = len(answers.phones)
@@ -41,6 +44,8 @@ def scenes(answers: Answers) -> Iterator[str]:
         if both:
             rest, pulled = _positions(answers)
             yield "# The button moves the changeover only: the desk stays as it is set."
+            if answers.has_cue_bus:
+                yield "# The guest is on the headphones, and never on the speakers."
             yield "scenes:"
             yield from _scene("start", rest)
             yield from _scene("talk", rest)
@@ -56,21 +61,21 @@ def scenes(answers: Answers) -> Iterator[str]:
     heard = played if answers.listens is Listens.SPEAKERS else on_air
     extra = _faders(answers)
     out = [f"program: {listed(on_air)}"]
-    if answers.has_call_bus:
-        out.append(f"call: {listed(on_air)}")
+    calls = call_buses(answers)
+    out += [f"{bus}: {listed(on_air)}" for bus, _ in calls]
     yield from _scene("talk", [*out, f"monitor: {listed(heard)}", *extra, *rest])
     if answers.guests:
         lines = ["from: talk"]
-        if answers.has_call_bus:
-            yield "  # the guest is on the air, and never on the bus that they hear"
+        if calls:
+            yield "  # a guest is on the air, and never on the bus that they hear"
             lines.append(f"program: {listed([*on_air, *called(answers)])}")
+        lines += [f"{b}: {listed([*on_air, *others])}" for b, others in calls if others]
         lines.append(f"monitor: {listed([*heard, *called(answers)])}")
         yield from _scene("call", lines)
     if both:
         yield "  # the microphones are off while the speakers play"
         lines = [f"program: {listed(played)}", f"monitor: {listed(played)}"]
-        if answers.has_call_bus:
-            lines.insert(1, f"call: {listed(played)}")
+        lines[1:1] = [f"{bus}: {listed(played)}" for bus, _ in calls]
         yield from _scene("aloud", [*lines, *extra, *pulled])
 
 
@@ -111,7 +116,8 @@ def _positions(answers: Answers) -> tuple[list[str], list[str]]:
 
 def sentences(answers: Answers) -> Iterator[str]:
     """Who must hear whom."""
-    scene = "in call" if answers.has_remote_desk else "always"
+    by_hand = "in talk" if answers.has_cue_bus else "always"
+    scene = "in call" if answers.has_remote_desk else by_hand
     needs = []
     for guest in answers.guests:
         for person in answers.people:
@@ -119,8 +125,11 @@ def sentences(answers: Answers) -> Iterator[str]:
                 f"{person} hears {guest} {scene}",
                 f"{guest} hears {person} {scene}",
             ]
+    if answers.has_own_calls:
+        first, second = answers.guests
+        needs += [f"{first} hears {second} in call", f"{second} hears {first} in call"]
     needs += [f"{f} hears {g} {scene}" for f in answers.feeds for g in answers.guests]
-    scene = "in talk" if answers.has_remote_desk else "always"
+    scene = "in talk" if answers.has_remote_desk else by_hand
     needs += [f"{f} hears {p} {scene}" for f in answers.feeds for p in answers.people]
     needs += [
         f"{listener} hears {program} {scene}"
@@ -145,7 +154,7 @@ def sentences(answers: Answers) -> Iterator[str]:
 def buttons(answers: Answers) -> Iterator[str]:
     """What is pressed, and where it leads."""
     both = answers.listens is Listens.BOTH
-    if answers.button is Button.NONE or not (answers.has_remote_desk or both):
+    if answers.button is Button.NONE or not answers.has_switching:
         return
     hold = answers.guests and answers.has_remote_desk
     tap = ["talk", "aloud"] if both else ["start", "talk"]

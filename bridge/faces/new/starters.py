@@ -37,6 +37,14 @@ STARTERS: dict[str, Answers] = {
         listens=Listens.HEADPHONES,
         button=Button.NONE,
     ),
+    "choir lesson": Answers(
+        "Choir room, the pupil across the valley",
+        room="choir room",
+        people=("teacher",),
+        guests=("pupil",),
+        plays=("accompaniment",),
+        desk=Desk.HAND,
+    ),
     "observatory": Answers(
         "Hilltop dome, the Friday show",
         room="dome",
@@ -53,6 +61,16 @@ STARTERS: dict[str, Answers] = {
         feeds=("stream",),
         plays=("birdsong",),
         desk=Desk.MESSAGES,
+    ),
+    "debate": Answers(
+        "Customs house, a debate of two",
+        room="hall",
+        people=("moderator",),
+        guests=("advocate", "sceptic"),
+        feeds=("stream",),
+        plays=("bell",),
+        pairs=3,
+        captures=3,
     ),
     "two hosts": Answers(
         "Ferry cabin, two at one table",
@@ -128,7 +146,8 @@ def about(answers: Answers) -> str:
     }
     parts = [_counted(len(answers.people), "person here", "people here")]
     if answers.guests:
-        parts.append(_counted(len(answers.guests), "far guest", "far guests"))
+        each = ", a mix for each" if answers.has_own_calls else ""
+        parts.append(_counted(len(answers.guests), "far guest", "far guests") + each)
     if answers.instruments:
         parts.append("an instrument")
     parts += [

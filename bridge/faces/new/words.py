@@ -9,9 +9,12 @@ from bridge.faces.new.answers import Answers
 
 def played_on(answers: Answers) -> list[tuple[str, str]]:
     """What the computer plays, and on which pair: the call on a pair of its own."""
-    other = "pair 2" if answers.guests and answers.pairs == 2 else "pair 1"
+    other = "pair 2" if answers.guests and answers.pairs >= 2 else "pair 1"
+    calls = ["pair 1"] * len(answers.guests)
+    if answers.has_own_calls:
+        calls, other = ["pair 1", "pair 2"], "pair 3"
     return [
-        *((guest, "pair 1") for guest in answers.guests),
+        *zip(answers.guests, calls, strict=True),
         *((program, other) for program in answers.plays),
     ]
 
@@ -25,8 +28,16 @@ def beside_call(answers: Answers) -> list[str]:
 
 
 def called(answers: Answers) -> list[str]:
-    """One name for the strip of the call."""
-    return list(answers.guests[:1])
+    """One name for the strip of each call."""
+    return list(answers.guests if answers.has_own_calls else answers.guests[:1])
+
+
+def call_buses(answers: Answers) -> list[tuple[str, list[str]]]:
+    """The buses that guests hear, and which other guests are on each."""
+    if answers.has_own_calls:
+        first, second = answers.guests
+        return [("call 1", [second]), ("call 2", [first])]
+    return [("call", [])] if answers.has_call_bus else []
 
 
 def listed(names: Sequence[str]) -> str:
