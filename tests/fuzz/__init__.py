@@ -1,0 +1,1 @@
+"""Whatever comes in from outside: no exception escapes, nothing grows."""

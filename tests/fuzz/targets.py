@@ -1,0 +1,175 @@
+"""What is fed with bytes that nobody meant: one line of TARGETS each.
+
+A target takes any bytes. It fails by an exception that escapes, or by an assertion
+about what came of them. Its corpus is what the mutations begin with: whole and valid.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from bridge.adapters.journal_file import INSERT, kept, opened
+from bridge.adapters.osc_codec import Dropped, decode, encode
+from bridge.adapters.osc_frames import SLIP_BYTES, frames
+from bridge.core.entries import NotAJournal, Question
+from bridge.core.finding import Severity
+from bridge.core.midi_stream import MidiStream, is_whole
+from bridge.core.reception import Reception
+from bridge.core.studio import Studio
+from bridge.core.wire import Midi, Osc
+from bridge.faces.report import render
+from bridge.files.notes import Notes
+from bridge.files.profile import read_profile
+from bridge.files.shelf import shipped_profiles, shipped_studios
+from bridge.files.studio import load, load_text
+from bridge.files.studio_gear import Shelf
+from bridge.wiring import answer, question
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """One door into the house."""
+
+    one: Callable[[bytes], None]
+    corpus: Callable[[], list[bytes]]
+
+
+# MIDI: bytes of a port, in pieces
+
+
+def midi(data: bytes) -> None:
+    stream = MidiStream()
+    at = 0
+    while at < len(data):
+        size = 1 + data[at] % 7
+        for message in stream.feed(data[at : at + size]):
+            assert is_whole(message), message
+            _reception().hear(Midi("desk", message), 1.0)
+        at += size
+
+
+def _midi_corpus() -> list[bytes]:
+    # MIDI 1.0: notes, running status, 14 bit, NRPN, program, SysEx, clock in between.
+    return [
+        bytes.fromhex("90 3c 64 3d 64 80 3c 00"),
+        bytes.fromhex("b0 40 7f b0 63 01 62 02 06 03 26 04 f8 c0 05"),
+        bytes.fromhex("f0 7f 7f 02 01 01 31 00 f7 f0 00 20 f8 33 7f f7 e0 00 40"),
+    ]
+
+
+# OSC: packets, and streams of them
+
+
+def osc(data: bytes) -> None:
+    for message in decode(data, "desk"):
+        if isinstance(message, Dropped):
+            assert message.cause
+            continue
+        _reception().hear(message, 1.0)
+        again = encode(message)
+        if isinstance(again, bytes) and message == message:
+            assert decode(again, "desk") == (message,)
+    answer(data)
+
+
+def osc_stream(data: bytes) -> None:
+    for framing in ("length", "slip"):
+        reader = frames(framing)
+        for at in range(0, len(data), 5):
+            for packet in reader.feed(data[at : at + 5]):
+                assert isinstance(packet, Dropped) or len(packet) <= SLIP_BYTES
+
+
+def _osc_corpus() -> list[bytes]:
+    said = [
+        encode(Osc("desk", "/strip/1/to/2", (1,))),
+        encode(Osc("desk", "/level", (-6.5, "text", True))),
+        question(("press", "pedal", "tap")),
+    ]
+    whole = [packet for packet in said if isinstance(packet, bytes)]
+    part = b"".join(len(p).to_bytes(4, "big") + p for p in whole)
+    whole.append(b"/a\0\0,b\0\0\0\0\0\4blob")
+    return [*whole, b"#bundle\0" + bytes(7) + b"\1" + part]
+
+
+def _stream_corpus() -> list[bytes]:
+    whole = _osc_corpus()
+    return [
+        b"".join(frames(framing).framed(p) for p in whole)
+        for framing in ("length", "slip")
+    ]
+
+
+# Files
+
+
+def studio(data: bytes) -> None:
+    notes = Notes()
+    loaded = load_text(data, "studio.yaml", Shelf((shipped_profiles(),), notes))
+    broken = any(f.severity is Severity.ERROR for f in loaded.findings)
+    assert broken == (loaded.studio is None)
+    render(loaded.findings, loaded.sources)
+
+
+def profile(data: bytes) -> None:
+    notes = Notes()
+    found = read_profile(data, "profile.yaml", notes)
+    broken = any(f.severity is Severity.ERROR for f in notes.findings)
+    assert broken or found is not None
+    render(tuple(notes.findings), {"profile.yaml": data.decode(errors="replace")})
+
+
+def _files(folder: Path) -> list[bytes]:
+    return [file.read_bytes() for file in sorted(folder.glob("*.yaml"))]
+
+
+def journal(data: bytes) -> None:
+    """Read as a journal, and opened to be written, as at the next start."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "journal.db"
+        file.write_bytes(data)
+        with contextlib.suppress(NotAJournal):
+            kept(file, Question())
+        with contextlib.suppress(NotAJournal, sqlite3.Error):
+            opened(file).close()
+
+
+@cache
+def _journal_corpus() -> list[bytes]:
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "journal.db"
+        writing = opened(file)
+        for number in range(20):
+            words = (number, "arrived", "here", "phones", "", "[]", "[]", "[]", "[]")
+            writing.execute(INSERT, (*words, 0, 1.5, 20.0))
+        writing.commit()
+        writing.close()
+        return [file.read_bytes()]
+
+
+@cache
+def _studio() -> Studio:
+    found = load(shipped_studios() / "observatory.yaml").studio
+    assert found is not None
+    return found
+
+
+@cache
+def _reception() -> Reception:
+    return Reception(_studio())
+
+
+TARGETS = {
+    "midi": Target(midi, _midi_corpus),
+    "osc": Target(osc, _osc_corpus),
+    "osc stream": Target(osc_stream, _stream_corpus),
+    "studio": Target(studio, lambda: _files(shipped_studios())),
+    "profile": Target(profile, lambda: _files(shipped_profiles())),
+    "journal": Target(journal, _journal_corpus),
+}
