@@ -110,7 +110,9 @@ class Soak:
                 began = time.monotonic()
                 hands.press_all()
                 self.took_s = time.monotonic() - began
+                hands.close()
             finally:
+                desk.socket.close()
                 service.send_signal(signal.SIGTERM)
                 self.exit_code = service.wait(PATIENCE_S)
         self.fates = desk.fates
@@ -161,6 +163,10 @@ class _Hands:
             self._turn(0.1)
         msg = "the service does not come up"
         raise AssertionError(msg)
+
+    def close(self) -> None:
+        for sock in self._senders:
+            sock.close()
 
     def press_all(self) -> None:
         soak = self._soak
