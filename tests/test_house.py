@@ -211,3 +211,46 @@ def test_a_breach_of_the_layers_is_seen(
     assert "Contracts: " in done.stdout, done.stdout + done.stderr
     verdicts = [x.rpartition(" ") for x in done.stdout.splitlines() if " BROKEN" in x]
     assert {name for name, _, _ in verdicts} == broken
+
+
+def faults_tests(text: str) -> list[str]:
+    """Return the tests that the table of faults names."""
+    table = text.partition("\n## Faults\n")[2].partition("\n## ")[0]
+    rows = [line for line in table.splitlines() if line.startswith("| ")][2:]
+    named = []
+    for row in rows:
+        names = row.strip("| ").split(" | ")[-1].split("`")[1::2]
+        named += names or [f"no test in: {row}"]
+    return named
+
+
+def is_a_test(name: str) -> bool:
+    """Whether there is such a test: "folder/file" or "folder/file::test".
+
+    A file may be named without its folder.
+    """
+    path, _, test = name.partition("::")
+    files = [*(ROOT / "tests").rglob(f"{path}.py")]
+    if len(files) != 1:
+        return False
+    tree = ast.parse(files[0].read_text())
+    kinds = ast.FunctionDef | ast.AsyncFunctionDef
+    tests = {node.name for node in ast.walk(tree) if isinstance(node, kinds)}
+    return (
+        f"test_{test}" in tests if test else any(t.startswith("test_") for t in tests)
+    )
+
+
+def test_every_test_that_the_table_of_faults_names_is_there() -> None:
+    named = faults_tests((ROOT / "DEVELOPERS.md").read_text())
+    assert len(named) > 30
+    assert [name for name in named if not is_a_test(name)] == []
+
+
+@pytest.mark.parametrize(
+    "cells",
+    ["`core/test_faults::no_such_test`", "`core/test_nothing`", "somebody tries it"],
+)
+def test_a_fault_without_a_test_is_seen(cells: str) -> None:
+    text = f"\n## Faults\n\n| a | b |\n| --- | --- |\n| fault | {cells} |\n\n## Next\n"
+    assert [is_a_test(name) for name in faults_tests(text)] == [False]
