@@ -31,13 +31,27 @@ Harms = Mapping[str, float]
 """Broken rule -> how badly."""
 
 
+WAITS = "a recall that would set it too soon"
+"""Why a recall waits for controls that it sets and that go before it on their own."""
+
+
 class Passage:
     """All tracks of a crossing over a belief, and what the judge said so far.
 
     ignored: rules that do not bind this crossing.
+    waits: track -> tracks that must be at their ends before it moves.
     """
 
-    __slots__ = ("_base", "_ignored", "_judge", "_keeps", "_nevers", "looks", "tracks")
+    __slots__ = (
+        "_base",
+        "_ignored",
+        "_judge",
+        "_keeps",
+        "_nevers",
+        "looks",
+        "tracks",
+        "waits",
+    )
 
     def __init__(
         self,
@@ -45,10 +59,12 @@ class Passage:
         belief: Belief,
         tracks: Iterable[Track],
         ignored: frozenset[str] = frozenset(),
+        waits: Mapping[int, frozenset[int]] | None = None,
     ) -> None:
         self._judge = judge
         self._base = belief
         self._ignored = ignored
+        self.waits = waits or {}
         self._nevers: dict[Moment, Harms] = {}
         self._keeps: dict[Moment, Harms] = {}
         self.tracks = tuple(tracks)
@@ -56,7 +72,9 @@ class Passage:
 
     def without(self, rules: frozenset[str]) -> Passage:
         """The same passage if these rules did not exist; what was seen is shared."""
-        other = Passage(self._judge, self._base, self.tracks, self._ignored | rules)
+        other = Passage(
+            self._judge, self._base, self.tracks, self._ignored | rules, self.waits
+        )
         other._nevers, other._keeps = self._nevers, self._keeps
         return other
 
@@ -114,6 +132,8 @@ class Passage:
 
         A never-rule that is broken already forbids only what makes it worse.
         """
+        if any(state[t] < self.end[t] for i in moving for t in self.waits.get(i, ())):
+            return (WAITS,)
         before = self.nevers(self.high(state, frozenset()))
         after = self.nevers(self.high(state, moving))
         worse = {rule for rule, harm in after.items() if harm > before.get(rule, 0.0)}

@@ -6,11 +6,11 @@ the guard about the belief of that very moment, whoever planned the message and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from bridge.core.effects import Effect, Send, Tell
-from bridge.core.flight import Flight, ports_of
+from bridge.core.flight import Flight, Parcel, ports_of
 from bridge.core.guard import Judge, refused_because
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change
@@ -39,9 +39,27 @@ class Desk:
     absent: dict[str, str] = field(default_factory=dict)
     effects: list[Effect] = field(default_factory=list)
 
-    def refused(self, changes: Iterable[Change]) -> tuple[str, ...]:
-        """What the guard has against these changes now; empty: nothing."""
-        return refused_because(self.judge, self.knowledge.belief, in_flight(changes))
+    def refused(
+        self, changes: Iterable[Change], at_once: Iterable[Iterable[Change]] = ()
+    ) -> tuple[str, ...]:
+        """What the guard has against these changes now; empty: nothing.
+
+        at_once: further changes, of which the gear applies each lot in one instant.
+        """
+        sent = tuple(in_flight(changes))
+        lots = [{change.control: change.value for change in lot} for lot in at_once]
+        against: dict[str, None] = {}
+        for belief in self.knowledge.possible:
+            against |= dict.fromkeys(refused_because(self.judge, belief, sent, lots))
+        return tuple(against)
+
+    def nevers_broken(self) -> Mapping[str, float]:
+        """The never-rules that may be broken now, and how badly."""
+        worst: dict[str, float] = {}
+        for belief in self.knowledge.possible:
+            for rule, harm in self.judge.nevers_broken(belief).items():
+                worst[rule] = max(harm, worst.get(rule, harm))
+        return worst
 
     def tell(self, record: Tell) -> None:
         """Put a record among the effects."""
@@ -50,14 +68,16 @@ class Desk:
     def send_ready(self) -> tuple[str, ...]:
         """Send what is ready, or say which rules the guard sees broken by it."""
         parcels = self.flight.ready(self.now)
-        changes = tuple(dict.fromkeys(c for p in parcels for c in p.changes))
-        if changes:
+        changes, lots = _sorted(parcels)
+        if changes or lots:
             blind = blindly_flipped(self.knowledge.belief, changes)
-            rules = blind or self.refused(changes)
+            rules = blind or self.refused(changes, lots)
             if rules:
                 return rules
         for change in changes:
             self.knowledge.sending(change, self.now)
+        for lot in lots:
+            self.knowledge.sending_at_once(lot, self.now)
         self.flight.sent(parcels, self.now)
         self.effects += [Send(parcel.message) for parcel in parcels]
         return ()
@@ -66,6 +86,16 @@ class Desk:
         """The controls whose messages go to this port."""
         controls = self.studio.controls
         return tuple(name for name, c in controls.items() if port in ports_of(c))
+
+
+def _sorted(
+    parcels: Iterable[Parcel],
+) -> tuple[tuple[Change, ...], tuple[tuple[Change, ...], ...]]:
+    """The changes that come one by one, and the lots that come in one instant."""
+    gone = tuple(parcels)
+    single = dict.fromkeys(c for p in gone if not p.at_once for c in p.changes)
+    lots = dict.fromkeys(p.changes for p in gone if p.at_once)
+    return tuple(single), tuple(lots)
 
 
 def in_flight(changes: Iterable[Change]) -> tuple[tuple[str, Value], ...]:

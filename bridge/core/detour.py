@@ -8,13 +8,15 @@ applies in one instant never shows a mixture of old and new.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
+from math import inf
 
 from bridge.core.belief import Belief, Setting
+from bridge.core.bundles import instant_recalls, part_courses, whole_courses
 from bridge.core.collision import refusal_of
 from bridge.core.corners import Passage
-from bridge.core.leg import Helper, Recall, Refusal
+from bridge.core.leg import Helper, Refusal
 from bridge.core.means import Course, Means
 from bridge.core.ordering import Ordered, fewest_legs
 from bridge.core.studio import Reach
@@ -48,8 +50,11 @@ def best_route(means: Means, belief: Belief, moving: Setting) -> Route | Refusal
     passage = course.passage(means, belief)
     found = fewest_legs(passage)
     routes = [Route(course, passage, found)] if isinstance(found, Ordered) else []
-    if not routes or len(routes[0].ordered.order) > 1:
-        routes += _routes(means, belief, _instant_courses(means, belief, moving))
+    recalls = instant_recalls(means, belief, moving)
+    if recalls and _legs(routes) > 1:
+        routes += _routes(means, belief, whole_courses(recalls, moving))
+    if recalls and _legs(routes) > 2:  # what goes before a recall is a leg
+        routes += _routes(means, belief, part_courses(recalls, moving))
     if not routes:
         routes += _routes(means, belief, _detours(means, belief, moving))
     if not routes and not isinstance(found, Ordered):
@@ -66,27 +71,14 @@ def _routes(means: Means, belief: Belief, courses: Iterable[Course]) -> Iterator
             yield Route(course, passage, found)
 
 
-def _instant_courses(means: Means, belief: Belief, moving: Setting) -> Iterator[Course]:
-    """One for each recall that changes several controls to the goal in one instant."""
-    for recall in fitting_recalls(means, belief, moving):
-        if recall.atomic and len(set(recall.values) & set(moving)) > 1:
-            yield Course(moving, at_once=recall)
-
-
-def fitting_recalls(means: Means, belief: Belief, moving: Setting) -> list[Recall]:
-    """The recalls that set nothing but what the goal wants or the belief has."""
-    return [
-        recall
-        for recall in means.recalls
-        if all(
-            moving[name] == value if name in moving else belief[name] == {value}
-            for name, value in recall.values.items()
-        )
-    ]
+def _legs(routes: Iterable[Route]) -> float:
+    return min((len(route.ordered.order) for route in routes), default=inf)
 
 
 def _detours(means: Means, belief: Belief, moving: Setting) -> Iterator[Course]:
+    """Every set of helpers, and then with a recall that leaves them alone."""
     helpers = [h for h in means.helpers if _fits(means, belief, moving, h)]
+    recalls = instant_recalls(means, belief, moving)
     tried = 0
     for count in range(1, MOST_HELPERS + 1):
         for some in combinations(helpers, count):
@@ -94,6 +86,9 @@ def _detours(means: Means, belief: Belief, moving: Setting) -> Iterator[Course]:
             if len(detour) == count and tried < MOST_DETOURS:
                 tried += 1
                 yield Course(moving, detour)
+                free = [r for r in recalls if not set(detour) & set(r.values)]
+                for course in whole_courses(free, moving):
+                    yield replace(course, detour=detour)
 
 
 def _fits(means: Means, belief: Belief, moving: Setting, helper: Helper) -> bool:

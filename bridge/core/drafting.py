@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping
 from itertools import combinations
 
 from bridge.core.belief import Belief, Setting, settled
+from bridge.core.bundles import fitting_recalls
 from bridge.core.corners import State
-from bridge.core.detour import Route, fitting_recalls
+from bridge.core.detour import Route
 from bridge.core.leg import Change, Leg, Recall, Step, Why
 from bridge.core.loudness import Direction
 from bridge.core.means import Means
@@ -48,8 +49,8 @@ def drafted(means: Means, belief: Belief, route: Route, after: str = "") -> list
             for track in tracks:
                 needed += _step(means, route, state, track).changes
         reason = reason_of(means.controls, drafts, number, needed, after)
-        instant = route.course.at_once
-        needs = any(instant is not None and s.recall == instant for s in steps)
+        instants = [bundle.recall for bundle in route.course.at_once]
+        needs = any(step.recall in instants for step in steps)
         legs.append(Leg(steps, reason, needs_instant=needs))
     return legs
 
@@ -85,6 +86,7 @@ def _step(means: Means, route: Route, state: State, index: int) -> Step:
         for name, (value,) in zip(track.controls, track.stops[stop + 1], strict=True)
     )
     name = track.controls[0]
+    bundle = route.course.bundle_of(name)
     why = _WHY[track.ways[stop]]
     if name in route.course.detour:
         undone = name not in route.course.moving
@@ -93,7 +95,7 @@ def _step(means: Means, route: Route, state: State, index: int) -> Step:
         changes,
         why,
         by_hand=means.controls[name].reach is Reach.HAND,
-        recall=route.course.at_once if track.at_once else None,
+        recall=bundle.recall if bundle is not None else None,
     )
 
 

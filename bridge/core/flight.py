@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import inf
 
+from bridge.core.instant import comes_at_once
 from bridge.core.leg import Change, Step
 from bridge.core.studio import Control
 from bridge.core.wire import Message, Midi
@@ -38,6 +39,7 @@ class Parcel:
     """One message that waits for its port.
 
     changes: what it may change; empty for a question. not_before: hold-off.
+    at_once: the gear surely applies all changes in one instant.
     controls: whom it is about. last: nothing more of its step or question follows.
     """
 
@@ -46,6 +48,7 @@ class Parcel:
     changes: tuple[Change, ...]
     not_before: float
     last: bool
+    at_once: bool = False
 
 
 @dataclass(slots=True)
@@ -85,6 +88,9 @@ class Awaited:
             return 0.0
         settle = self.control.settles_in_ms(self.change.value) / 1000
         messages = self.control.messages.get(self.change.value, ())
+        recall = self.step.recall if self.step is not None else None
+        if recall is not None:
+            settle, messages = max(settle, recall.settle_ms / 1000), recall.messages
         by_midi = any(isinstance(message, Midi) for message in messages)
         return settle + (MIDI_WAIT_S if by_midi else 0.0)
 
@@ -162,10 +168,20 @@ class Flight:
 
     def _post(self, step: Step, not_before: float) -> None:
         names = tuple(change.control for change in step.changes)
-        messages = step.messages(self._controls)
+        messages, recall = step.messages(self._controls), step.recall
+        at_once = recall is not None and comes_at_once(recall, self._controls)
         for place, message in enumerate(messages, 1):
             last = place == len(messages)
-            self._parcels.append(Parcel(message, names, step.carried, not_before, last))
+            self._parcels.append(
+                Parcel(
+                    message,
+                    names,
+                    step.carried,
+                    not_before,
+                    last,
+                    at_once=at_once,
+                )
+            )
         for name in names if messages else ():
             if not self.awaited[name].is_asked_first:
                 self._question(name, not_before)

@@ -7,10 +7,11 @@ in the planner can then cost a scene, never an echo.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import combinations
 from typing import Protocol
 
-from bridge.core.belief import Belief, widened
+from bridge.core.belief import Belief, Setting, known, widened
 from bridge.core.wire import Value
 
 
@@ -32,7 +33,10 @@ class Judge(Protocol):
 
 
 def refused_because(
-    judge: Judge, belief: Belief, changes: Iterable[tuple[str, Value]]
+    judge: Judge,
+    belief: Belief,
+    changes: Iterable[tuple[str, Value]],
+    at_once: Sequence[Setting] = (),
 ) -> tuple[str, ...]:
     """Which never-rules sending these changes could break or make worse.
 
@@ -42,12 +46,26 @@ def refused_because(
     leave no rule worse than any value that its control may have now: a cut may always
     be sent, an open that could add to the harm never. Keep-rules are the planner's
     care; never beats keep.
+
+    at_once: further settings, each all in force or not at all, since the gear surely
+    applies it in one instant. With any of them in force nothing may be broken.
     """
     sent = tuple(changes)
+    worse = _worse(judge, belief, sent)
+    for count in range(1, len(at_once) + 1):
+        for some in combinations(at_once, count):
+            here = dict(belief)
+            for setting in some:
+                here |= known(setting)
+            worse |= set(judge.nevers_broken(widened(here, sent)))
+    return tuple(sorted(worse))
+
+
+def _worse(judge: Judge, belief: Belief, sent: Sequence[tuple[str, Value]]) -> set[str]:
     wide = widened(belief, sent)
     after = judge.nevers_broken(wide)
     if not after:
-        return ()
+        return set()
     before = judge.nevers_broken(belief)
     worse = {rule for rule, harm in after.items() if harm > before.get(rule, 0.0)}
     for name, value in sent:
@@ -55,4 +73,4 @@ def refused_because(
         for other in belief[name] - {value}:
             without = judge.nevers_broken({**wide, name: frozenset({other})})
             worse |= {r for r, harm in with_it.items() if harm > without.get(r, 0.0)}
-    return tuple(sorted(worse))
+    return worse

@@ -180,7 +180,7 @@ class Journey:
         for step in leg.steps:
             held_off = [
                 desk.knowledge.may_send_at(change.control, change.value)
-                for change in step.changes
+                for change in step.carried
             ]
             desk.flight.load(step, max(held_off), desk.now)
         for change in by_hand:

@@ -23,6 +23,7 @@ from enum import Enum
 from math import inf
 
 from bridge.core.belief import Belief
+from bridge.core.instant import Instant, possible
 from bridge.core.leg import Change
 from bridge.core.studio import Control, Reach
 from bridge.core.wire import Value
@@ -31,6 +32,11 @@ ASK_AGAIN_S = 10.0
 """At rest, between two questions to one control. A hand whose notice was lost and
 gear that died without a word are noticed this late; a desk of 100 controls is asked
 10 times a second, 1 % of a 31 250 baud wire's 1000 messages."""
+
+
+MOST_INSTANTS = 4
+"""Recalls under way that are known to come as one: a leg has one for each piece of
+gear. Each more doubles what is judged; an older one counts as coming bit by bit."""
 
 
 class Ground(Enum):
@@ -106,6 +112,7 @@ class Knowledge:
         self._controls = controls
         self._tracks: dict[str, Track] = {}
         self._belief: dict[str, frozenset[Value]] = {}
+        self._instants: tuple[Instant, ...] = ()
         gear = frozenset(powered)
         for name, control in controls.items():
             track = Track(described[name], Ground.UNKNOWN, now)
@@ -127,6 +134,11 @@ class Knowledge:
     def belief(self) -> Belief:
         """What each control may be now. A new value after each change."""
         return self._belief
+
+    @property
+    def possible(self) -> tuple[Belief, ...]:
+        """Beliefs of which one is true: a recall under way has come, or has not."""
+        return possible(self._belief, self._instants)
 
     @property
     def ask_at(self) -> float:
@@ -161,6 +173,19 @@ class Knowledge:
         track.flips = change.flips
         wider = track.values | {change.value} | change.passes
         self._put(name, wider, self._on_its_way(name), now)
+
+    def sending_at_once(self, changes: Iterable[Change], now: float) -> None:
+        """A recall is on its way: all its values may be in force, or none of them."""
+        sent = tuple(changes)
+        instant = Instant(
+            {change.control: self._belief[change.control] for change in sent},
+            {change.control: frozenset({change.value}) for change in sent},
+        )
+        is_repeat = any(one.new == instant.new for one in self._instants)
+        for change in sent:
+            self.sending(change, now)
+        if not is_repeat:
+            self._instants = (*self._instants, instant)[-MOST_INSTANTS:]
 
     def settle(self, name: str, now: float) -> None:
         """What was sent to gear that cannot answer counts from now on."""
@@ -275,5 +300,12 @@ class Knowledge:
         self, name: str, values: frozenset[Value], ground: Ground, now: float
     ) -> None:
         track = self._tracks[name]
+        strange = values - track.values
         track.values, track.ground, track.since = values, ground, now
         self._belief = {**self._belief, name: values}
+        if self._instants:
+            self._instants = tuple(
+                one.widened(name, strange) if name in one.old else one
+                for one in self._instants
+                if not one.is_over(self._belief)
+            )

@@ -11,8 +11,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from bridge.core.recall import Recall
 from bridge.core.studio import Control
 from bridge.core.wire import Message, Value
+
+__all__ = [
+    "Change",
+    "Crossing",
+    "Demanded",
+    "Helper",
+    "Leg",
+    "Recall",
+    "Refusal",
+    "Step",
+    "Stopped",
+    "Why",
+]
 
 
 class Why(Enum):
@@ -39,20 +53,6 @@ class Change:
     before: frozenset[Value]
     passes: frozenset[Value] = frozenset()
     flips: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Recall:
-    """One message that sets several controls of a piece of gear at once.
-
-    values: every control that it sets (also those that it would leave as they are).
-    atomic: the gear surely applies all of them in the same instant.
-    """
-
-    name: str
-    values: Mapping[str, Value]
-    messages: tuple[Message, ...]
-    atomic: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -151,8 +151,13 @@ def _first_events(passage: Passage) -> tuple[int, ...]:
 
 
 def _one_after_the_other(passage: Passage) -> Iterable[Lesson]:
-    """The steps of one track come in order."""
-    for first, track in zip(_first_events(passage), passage.tracks, strict=True):
+    """The steps of one track come in order; a recall's after those it waits for."""
+    firsts = _first_events(passage)
+    for late, others in passage.waits.items():
+        for other in others:
+            last = firsts[other] + len(passage.tracks[other].ways) - 1
+            yield Lesson("", frozenset({last}), frozenset({firsts[late]}))
+    for begin, track in zip(firsts, passage.tracks, strict=True):
         for step in range(len(track.ways) - 1):
-            one, other = frozenset({first + step}), frozenset({first + step + 1})
-            yield Lesson("", one, other)
+            earlier = frozenset({begin + step})
+            yield Lesson("", earlier, frozenset({begin + step + 1}))

@@ -352,6 +352,7 @@ class Machine:
         if self.state is not State.STARTING:
             self._home.look()
             self._leftovers.look()
+            self._steering.go_if_answered()
 
     def _start(self) -> None:
         """Gear has answered, or had its time: rest, or go where somebody wants to."""

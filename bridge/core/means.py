@@ -11,7 +11,7 @@ from bridge.core.guard import Judge
 from bridge.core.leg import Helper, Recall
 from bridge.core.loudness import Loudness
 from bridge.core.studio import Control
-from bridge.core.track import Track, track_of
+from bridge.core.track import track_of
 from bridge.core.wire import Message, Midi, Value
 
 MIDI_BYTE_MS = 0.32
@@ -48,17 +48,25 @@ class Means:
 
 
 @dataclass(frozen=True, slots=True)
+class Bundle:
+    """Controls that a recall changes in one instant; what else it sets went before."""
+
+    recall: Recall
+    names: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
 class Course:
     """Which controls change in a crossing, and what helps out.
 
     moving: the goal's controls that differ from the belief, and their new values.
     detour: helper control -> its value for a moment.
-    at_once: the recall that is needed in one instant, if any.
+    at_once: the recalls that are needed in one instant; no two change one control.
     """
 
     moving: Setting
     detour: Setting = field(default_factory=dict)
-    at_once: Recall | None = None
+    at_once: tuple[Bundle, ...] = ()
 
     def passage(self, means: Means, belief: Belief) -> Passage:
         """The tracks of this course over a belief.
@@ -67,24 +75,33 @@ class Course:
         """
         ends = (belief, settled(belief, self.moving))
         free = frozenset(rule for end in ends for rule in means.judge.keeps_broken(end))
-        return Passage(means.judge, belief, self._tracks(means, belief), free)
-
-    def _tracks(self, means: Means, belief: Belief) -> list[Track]:
-        bundle = () if self.at_once is None else tuple(sorted(self._bundled()))
-        rows = [bundle] if bundle else []
-        rows += [(name,) for name in sorted(self.moving) if name not in bundle]
-        rows += [(name,) for name in sorted(self.detour) if name not in self.moving]
-        return [
+        rows = self._rows()
+        tracks = [
             track_of(means.controls, means.loudness, row, self._stops(belief, row))
             for row in rows
         ]
+        return Passage(means.judge, belief, tracks, free, self._waits(rows))
 
-    def _bundled(self) -> set[str]:
-        return (
-            set()
-            if self.at_once is None
-            else set(self.at_once.values) & set(self.moving)
-        )
+    def bundle_of(self, name: str) -> Bundle | None:
+        """The bundle that a control is in, if any."""
+        return next((one for one in self.at_once if name in one.names), None)
+
+    def _rows(self) -> list[tuple[str, ...]]:
+        """The controls of each track."""
+        rows = [tuple(sorted(bundle.names)) for bundle in self.at_once]
+        rows += [(n,) for n in sorted(self.moving) if self.bundle_of(n) is None]
+        rows += [(name,) for name in sorted(self.detour) if name not in self.moving]
+        return rows
+
+    def _waits(self, rows: list[tuple[str, ...]]) -> dict[int, frozenset[int]]:
+        """What a recall sets and does not change must be so before it comes."""
+        waits = {}
+        for track, bundle in enumerate(self.at_once):
+            before = (set(bundle.recall.values) & set(self.moving)) - bundle.names
+            others = frozenset(i for i, row in enumerate(rows) if before & set(row))
+            if others:
+                waits[track] = others
+        return waits
 
     def _stops(
         self, belief: Belief, row: tuple[str, ...]

@@ -73,7 +73,7 @@ def cuts_then_opens(passage: Passage) -> Order | None:
     """
     ways = [track.ways for track in passage.tracks]
     everything = frozenset(range(len(ways)))
-    if any(len(way) > 1 or way[0] is Direction.MOVE for way in ways):
+    if passage.waits or any(len(w) > 1 or w[0] is Direction.MOVE for w in ways):
         return None
     if passage.keeps(passage.low(passage.start, everything)):
         return None

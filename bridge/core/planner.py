@@ -37,7 +37,13 @@ class Planner:
             judge = NoBurst(self._judge, belief, goal)
             helpers = [Helper(*one) for one in self._judge.studio.helpers]
             found = plan(
-                judge, self._controls, belief, goal, helpers, loudness=self._loudness
+                judge,
+                self._controls,
+                belief,
+                goal,
+                helpers,
+                loudness=self._loudness,
+                recalls=self._judge.studio.recalls,
             )
             self._plans[key] = found
         return found

@@ -14,12 +14,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from bridge.core.belief import Belief, Setting, known, settled, widened
+from bridge.core.bundles import instant_recalls
 from bridge.core.culprits import end_refused, here_refused
 from bridge.core.danger import Danger
 from bridge.core.detour import Route, best_route
 from bridge.core.drafting import drafted, steps_of
 from bridge.core.guard import Judge
-from bridge.core.leg import Leg, Refusal
+from bridge.core.leg import Leg, Recall, Refusal, Step, Why
 from bridge.core.means import Course, Means
 from bridge.core.ordering import Ordered, Stuck, eager
 from bridge.core.reasons import listed
@@ -37,7 +38,49 @@ class _Rescue:
 def from_danger(
     means: Means, belief: Belief, goal: Setting, moving: Setting
 ) -> list[Leg] | Refusal:
-    """All legs from a belief that breaks a never-rule to the goal."""
+    """All legs from a belief that breaks a never-rule to the goal.
+
+    A recall that ends the danger in one instant is taken where that is shorter.
+    """
+    found = _step_by_step(means, belief, goal, moving)
+    for recall in instant_recalls(means, belief, moving):
+        legs = _recalled(means, belief, goal, recall)
+        if isinstance(legs, list) and (
+            isinstance(found, Refusal) or len(legs) < len(found)
+        ):
+            found = legs
+    return found
+
+
+def _recalled(
+    means: Means, belief: Belief, goal: Setting, recall: Recall
+) -> list[Leg] | Refusal | None:
+    """A recall first, which leaves all as it was or ends the danger, then the rest."""
+    here = settled(belief, recall.values)
+    if means.judge.nevers_broken(here):
+        return None
+    changed = {n: v for n, v in recall.values.items() if belief[n] != {v}}
+    steps = steps_of(means, belief, changed)
+    changes = tuple(change for step in steps for change in step.changes)
+    kinds = {step.why for step in steps}
+    why = kinds.pop() if len(kinds) == 1 else Why.MOVE
+    first = Leg(
+        (Step(changes, why, recall=recall),),
+        f"{recall.name} ends the danger in one instant, or changes nothing",
+        needs_instant=True,
+    )
+    rest = {name: v for name, v in goal.items() if here[name] != {v}}
+    route = best_route(means, here, rest)
+    if isinstance(route, Refusal):
+        return route
+    after = "every never-rule holds again"
+    legs = [first, *drafted(means, here, route, after)]
+    return _with_what_is_lost(Danger(means, belief, goal), legs)
+
+
+def _step_by_step(
+    means: Means, belief: Belief, goal: Setting, moving: Setting
+) -> list[Leg] | Refusal:
     if all(len(values) == 1 for values in belief.values()):
         route = _eager_route(means, belief, moving)
         if route is not None:
@@ -168,8 +211,10 @@ def _with_what_is_lost(danger: Danger, legs: Iterable[Leg]) -> list[Leg]:
     judge, belief, told = danger.means.judge, danger.belief, danger.free
     honest = []
     for leg in legs:
-        flying = judge.keeps_broken(widened(belief, leg.in_flight))
-        lost = sorted(set(flying) - told)
+        flying = set(judge.keeps_broken(belief))
+        after = settled(belief, leg.setting)
+        there = after if leg.needs_instant else widened(belief, leg.in_flight)
+        lost = sorted((flying | set(judge.keeps_broken(there))) - told)
         rules = listed(f'"{rule}"' for rule in lost) if lost else ""
         also = f"; {rules} is not kept meanwhile: never beats keep" if lost else ""
         honest.append(replace(leg, reason=f"{leg.reason}{also}"))

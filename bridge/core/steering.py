@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from bridge.core import telling
+from bridge.core.asking import Asking
 from bridge.core.belief import is_settled
 from bridge.core.crossing import Crossing
 from bridge.core.debts import Debts
@@ -52,6 +53,7 @@ class Steering:
         self.wanted: Scene | None = None
         self.arrived = ""
         self.debts = Debts(desk)
+        self._asking = Asking(desk)
 
     def inherit(self, old: Steering, same: Iterable[str]) -> None:
         """Know what was wanted, reached and owed before the file was read anew."""
@@ -61,13 +63,33 @@ class Steering:
             self.wanted = scene if is_so else None
         self.arrived = old.arrived
         self.debts.inherit(old.debts, same)
+        if (wish := old.wish) is not None:  # it has waited for an answer
+            if self._desk.studio.scenes.keys() >= set(wish.round):
+                self.wish = wish
+            else:
+                because = "the studio file has no such scene any more"
+                self._desk.tell(telling.not_taken(because, wish.ticket))
 
     # Requests
 
     def go(self, wish: Wish) -> bool:
         """Begin a crossing from rest; False if it is refused."""
         name = next_of(wish.round, self._here())
-        return self.begin(self._request(name, wish))
+        if (older := self.wish) is not None:  # it has waited for an answer
+            names = " or ".join(older.round)
+            self._desk.tell(telling.superseded(names, name, older.ticket))
+            self.wish = None
+        request = self._request(name, wish)
+        if self._asking.begin(self.debts.added_to(request.scene).values):
+            self.wish = replace(wish, round=(name,))
+            return True
+        return self.begin(request)
+
+    def go_if_answered(self) -> None:
+        """At rest: begin what has waited for an answer, if all is known or in vain."""
+        if self.wish is not None and self._asking.is_over:
+            wish, self.wish = self.wish, None
+            self.begin(self._request(wish.round[0], wish))
 
     def keep(self, wish: Wish) -> None:
         """Keep the newest wish; turn to it now if nothing is on its way."""

@@ -15,6 +15,7 @@ from enum import Enum
 from bridge.core.ceiling import Ceiling
 from bridge.core.finding import Place
 from bridge.core.lamp import Lamp
+from bridge.core.recall import Recall
 from bridge.core.wire import Key, Meaning, Message, Value
 
 NOWHERE = ""
@@ -433,6 +434,7 @@ class Studio:
 
     helpers: values that controls may be given for a moment while crossing, if no
         direct order is safe (a listener's mute, a trim, a bridge).
+    recalls: memories of gear, and what they bring back; see `core.recall`.
     safe_scene: where to be when nobody can say where to be; see `core.home`.
     mends_drift: what a hand on the desk breaks is cut at once, not only told.
     """
@@ -457,6 +459,7 @@ class Studio:
     safe_scene: str | None = None
     mends_drift: bool = False
     helpers: tuple[tuple[str, Value], ...] = ()
+    recalls: tuple[Recall, ...] = ()
     door_port: int = 9720
     panel: PanelPlace | None = None
     lamps: tuple[Lamp, ...] = ()

@@ -77,7 +77,7 @@ class Watch:
         self.by_hand.clear()
         if moved:
             yield telling.moved_by_hand(desk.studio, belief, moved)
-        broken = frozenset(desk.judge.nevers_broken(belief))
+        broken = frozenset(desk.nevers_broken())
         if broken - self.broken:
             unsure = [
                 desk.studio.controls[name].label

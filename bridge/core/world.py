@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import count
 
+from bridge.core.recall import Recall
 from bridge.core.studio import NOWHERE, Control, Studio
 from bridge.core.wire import Contact, Key, Message, Osc, Value, key_and_number
 
@@ -21,6 +22,10 @@ Fate = Callable[[], tuple[float, ...]]
 
 GAP_SHARE = 0.25
 """How much of its settle time a relay is nowhere; what is left is margin."""
+
+
+ONE_BY_ONE_S = 0.001
+"""Between two controls that a recall sets bit by bit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +123,9 @@ class World:
     def _receive(self, message: Message, now: float) -> None:
         for control in self._asked.get(message, ()):
             self._tell(control, now)
+        for recall in self.studio.recalls:
+            if recall.messages[-1] == message:
+                self._recall(recall, now)
         found = key_and_number(message)
         for control in self._moved.get(found[0], ()) if found else ():
             if control.toggles:
@@ -126,6 +134,17 @@ class World:
             for value, messages in control.messages.items():
                 if message in messages:
                     self._set(control, value, now)
+
+    def _recall(self, recall: Recall, now: float) -> None:
+        """All in one instant, or one after the other."""
+        for number, (name, value) in enumerate(recall.values.items()):
+            control = self.studio.controls[name]
+            if recall.atomic or number == 0:
+                self._set(control, value, now)
+            else:
+                self._aims[name] = value
+                at = now + number * ONE_BY_ONE_S
+                self._later(at, Change(at, name, value), to_gear=True)
 
     def _turn_over(self, control: Control, message: Message, now: float) -> None:
         """To the other value; while it moves, back to where it came from."""

@@ -13,8 +13,10 @@ from dataclasses import dataclass
 from bridge.core.belief import Belief
 from bridge.core.cures import value_words
 from bridge.core.finding import Finding
+from bridge.core.instant import comes_at_once
 from bridge.core.leg import Change, Crossing, Leg, Step
 from bridge.core.reasons import listed
+from bridge.core.recall import Recall
 from bridge.core.settings import before_start
 from bridge.core.studio import Control, MidiDevice, Studio
 from bridge.core.units import delay_words
@@ -134,7 +136,7 @@ def belief_at(studio: Studio, start: str) -> Belief:
 def sent_in(studio: Studio, leg: Leg) -> tuple[Sent, ...]:
     """The messages of a leg in order; steps by hand have none."""
     return tuple(
-        Sent(step, message, tuple(_words(studio, step)))
+        Sent(step, message, _names(studio, step))
         for step in leg.steps
         for message in step.messages(studio.controls)
     )
@@ -158,16 +160,18 @@ def _leg_ms(studio: Studio, leg: Leg) -> float:
         port = sent.message.port
         busy[port] = busy.get(port, 0.0) + max(sent.wire_ms, spacing.get(port, 0.0))
     settling = [
-        _settling_ms(studio.controls[change.control], change)
+        _settling_ms(studio.controls[change.control], change, step.recall)
         for step in leg.steps
         for change in step.carried
     ]
     return max(busy.values(), default=0.0) + max(settling, default=0.0)
 
 
-def _settling_ms(control: Control, change: Change) -> float:
+def _settling_ms(control: Control, change: Change, recall: Recall | None) -> float:
     """From its message until it is over, the time of an answer not counted."""
     settle = control.settles_in_ms(change.value)
+    if recall is not None:
+        settle = max(settle, recall.settle_ms)
     if change.flips and control.ask:
         return max(2 * control.hold_off_ms, control.hold_off_ms + settle)
     return settle + (0.0 if control.ask else control.hold_off_ms)
@@ -205,13 +209,33 @@ def _leg_lines(
         _, *drawn = draw(["", "", ""], rows, left=3, width=NO_LIMIT)
         for row, each in zip(drawn, sent, strict=True):
             lines += [row, *(f"    {line}" for line in _hex(each))]
-    lines += textwrap.wrap(
-        _care(studio, leg), WIDTH, initial_indent="  ", subsequent_indent="  "
-    )
+    for words in (*_recalled(studio, leg), _care(studio, leg)):
+        lines += textwrap.wrap(
+            words, WIDTH, initial_indent="  ", subsequent_indent="  "
+        )
     over = f"after {delay_words(_leg_ms(studio, leg))}"
     if any(step.by_hand for step in leg.steps):
         over = "when you say that it is done"
     return [*lines, f"  over {over}{_confirmed(studio, leg)}"]
+
+
+def _recalled(studio: Studio, leg: Leg) -> list[str]:
+    """What each recall brings, and whether it can come bit by bit."""
+    return [
+        f"{step.recall.name} brings {', '.join(_words(studio, step))}: "
+        + (
+            "all in one instant, or nothing"
+            if comes_at_once(step.recall, studio.controls)
+            else "one after the other, in any order"
+        )
+        for step in leg.steps
+        if step.recall is not None
+    ]
+
+
+def _names(studio: Studio, step: Step) -> tuple[str, ...]:
+    """What a step sets, in words; of a recall only its name."""
+    return tuple(_words(studio, step)) if step.recall is None else (step.recall.name,)
 
 
 def _care(studio: Studio, leg: Leg) -> str:
@@ -298,6 +322,7 @@ def _message_data(sent: Sent) -> Data:
             {"control": change.control, "value": change.value}
             for change in sent.step.changes
         ],
+        "recall": sent.step.recall.name if sent.step.recall else None,
         "words": str(sent.message),
         "bytes": data.hex() if data is not None else None,
         "wire_ms": round(sent.wire_ms, 3),

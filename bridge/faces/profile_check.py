@@ -50,7 +50,8 @@ def check_profile(path: Path, *, colour: bool, width: int) -> Outcome:
         return found_outcome(findings, {name: text}, colour=colour, width=width)
     said = render(findings, {name: text}, colour=colour, width=width)
     lines = [said] if said else []
-    lines += [shown(line) for line in (_summary(profile), *_table(profile))]
+    told = (_summary(profile), *_table(profile), *_memories(profile))
+    lines += [shown(line) for line in told]
     return Outcome(Exit.FINE, "\n".join(lines), _data(profile), is_clean=True)
 
 
@@ -75,6 +76,16 @@ def _table(profile: Profile) -> list[str]:
         f"  {lamp.name}: {sign.value}  {_messages(messages)}"
         for lamp in profile.lamps.values()
         for sign, messages in lamp.messages.items()
+    ]
+
+
+def _memories(profile: Profile) -> list[str]:
+    """What recalls each memory, and how it comes."""
+    return [
+        f"  memory {memory.name}: "
+        + "; ".join(str(message).strip(": ") for message in memory.messages)
+        + ("  all in one instant" if memory.at_once else "  one after the other")
+        for memory in profile.memories
     ]
 
 

@@ -4,7 +4,8 @@ Rules of this file: it uses nothing else of this package, and no library, so wha
 says about a message is a second opinion. It believes only what comes in on the wire.
 
 Strategy: a table of addresses and values comes as one JSON text; it may also name
-addresses that turn another one over, whatever they are sent. A message with one
+addresses that turn another one over, whatever they are sent, and numbers at an address
+that bring many values back in one instant. A message with one
 argument sets an address, one without asks for it. Every change goes to standard
 output as a line of JSON; faults and a hand on the desk come in on standard input in
 the same way, and its end is the end of the desk. Control changes are heard through a
@@ -103,6 +104,7 @@ class Desk:
     faults: Faults = field(default_factory=Faults)
     listeners: list[tuple[str, int]] = field(default_factory=list)
     toggles: dict[str, str] = field(default_factory=dict)
+    recalls: dict[tuple[str, Value], dict[str, Value]] = field(default_factory=dict)
 
     def hear(self, packet: bytes, sender: tuple[str, int]) -> None:
         """Act on one packet: set, answer, or note what it was."""
@@ -119,6 +121,9 @@ class Desk:
         if address in self.toggles and len(values) == 1:
             over = self.toggles[address]
             self.put(over, 0 if self.state[over] else 1, "message")
+        elif len(values) == 1 and (address, values[0]) in self.recalls:
+            for there, value in self.recalls[address, values[0]].items():
+                self.put(there, value, "message")  # nothing is answered in between
         elif address not in self.state:
             self.say({"by": "message", "unknown": address, "values": values})
         elif not values:
@@ -201,9 +206,16 @@ class Simulation:
         self._count = 0
         self._ends = False
         self._typed = b""
-        toggles = table.get("toggles", {})
+        toggles, recalls = table.get("toggles", {}), table.get("recalls", [])
         assert isinstance(toggles, dict)
-        self._desk = Desk(dict(state), self._say, self._tell, toggles=toggles)
+        assert isinstance(recalls, list)
+        self._desk = Desk(
+            dict(state),
+            self._say,
+            self._tell,
+            toggles=toggles,
+            recalls={(where, number): brought for where, number, brought in recalls},
+        )
         self._selector = selectors.DefaultSelector()
         self._selector.register(self._socket, selectors.EVENT_READ, self._packet)
         self._selector.register(sys.stdin, selectors.EVENT_READ, self._order)

@@ -24,7 +24,8 @@ from bridge.files.profile_jacks import add_jack
 from bridge.files.profile_lamps import read_lamps
 from bridge.files.profile_levels import read_level
 from bridge.files.profile_making import Making
-from bridge.files.profile_model import AIR, EARS, LampType, Profile
+from bridge.files.profile_memories import read_memories
+from bridge.files.profile_model import AIR, EARS, LampType, MemoryType, Profile
 from bridge.files.profile_toggle import check_told
 from bridge.files.schema_profile import ProfilePart
 from bridge.files.shapes import Entry, Said
@@ -74,14 +75,19 @@ def read_profile(data: bytes, shown: str, notes: Notes) -> Profile | None:
     add_desk(making, part)
     for line in part.flows:
         add_flow(making, line)
+    speaks = part.speaks.value if part.speaks else ""
+    memories = read_memories(making, part.memories, speaks)
     _speaks(making, part)
     check_told(making, part)
     lamps = read_lamps(part, notes)
-    return None if notes.is_broken() else _profile(making, part, lamps)
+    return None if notes.is_broken() else _profile(making, part, lamps, memories)
 
 
 def _profile(
-    making: Making, part: ProfilePart, lamps: Mapping[str, LampType]
+    making: Making,
+    part: ProfilePart,
+    lamps: Mapping[str, LampType],
+    memories: tuple[MemoryType, ...],
 ) -> Profile:
     speaks = part.speaks.value if part.speaks else None
     return Profile(
@@ -101,6 +107,7 @@ def _profile(
         pattern=part.pattern.value if part.pattern else None,
         passive=_is_true(part.passive),
         lamps=lamps,
+        memories=memories,
         pan_law=PanLaw(part.pan_law.value) if part.pan_law else None,
         leak=(part.leak.value, part.leak.at or 1.0) if part.leak else None,
     )

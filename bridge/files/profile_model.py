@@ -112,6 +112,23 @@ class LampType:
 
 
 @dataclass(frozen=True, slots=True)
+class MemoryType:
+    """A memory of this type of gear; its messages have no port yet.
+
+    sets: what it always brings back, by control; None: the studio says so.
+    leaves: the controls that it leaves as they are.
+    """
+
+    name: str
+    messages: tuple[Message, ...]
+    at_once: bool
+    settle_ms: float
+    sets: dict[str, Value] | None
+    leaves: frozenset[str]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Profile:
     """One type of gear.
 
@@ -137,6 +154,7 @@ class Profile:
     leak: tuple[float, float] | None = None
     passive: bool = False
     lamps: Mapping[str, LampType] = field(default_factory=dict)
+    memories: Sequence[MemoryType] = ()
     pan_law: PanLaw | None = None
 
 

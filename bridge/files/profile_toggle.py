@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bridge.core.wire import Contact, Message, Value
+from bridge.core.wire import Coil, Contact, Message, Value
 from bridge.files.notes import Notes
 from bridge.files.profile_making import Making
 from bridge.files.schema_profile import ProfilePart, SettingPart
@@ -48,12 +48,12 @@ def read_toggle(
             text.place,
             cure="leave toggle: out",
         )
-    elif any(isinstance(message, Contact) for message in found):
+    elif any(isinstance(message, Contact | Coil) for message in found):
         notes.error(
             "wrong-value",
-            "a contact line holds a value, it does not turn one over",
+            "a contact line (or a coil) holds a value and turns none over",
             text.place,
-            cure="write message: line, and values: {off: released, on: driven}",
+            cure="leave toggle: out, and write what each value sends",
         )
     elif about is not None and any(m in found for m in _all_of(messages)):
         notes.error(

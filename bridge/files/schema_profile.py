@@ -8,6 +8,7 @@ from bridge.files.amounts import Amount, AmountAt, At, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import IMPEDANCE, LENGTH, LINE_LEVEL, LOSS, TIME
 from bridge.files.schema_lamps import LAMPS_ABOUT, LampPart
+from bridge.files.schema_memories import MEMORIES, MemoryPart
 from bridge.files.shapes import (
     NOTHING,
     Choice,
@@ -362,6 +363,7 @@ class ProfilePart:
     lamps: tuple[Entry[LampPart], ...] = several(
         "lamps", Names(Part(LampPart, "a lamp"), clash=CLASH), LAMPS_ABOUT
     )
+    memories: tuple[Entry[MemoryPart], ...] = MEMORIES
     pattern: Said[str] | None = maybe(
         "pattern", Choice(PATTERNS), "a microphone's polar pattern"
     )

@@ -19,6 +19,7 @@ from bridge.files.quantity import (
     VOLUME,
 )
 from bridge.files.schema_lamps import SHOWN, SHOWN_ABOUT
+from bridge.files.schema_memories import STORED
 from bridge.files.schema_modbus import ModbusPart
 from bridge.files.schema_profile import CLASH
 from bridge.files.shapes import (
@@ -197,6 +198,7 @@ class GearPart:
         Names(Words(), clash=CLASH),
         "who takes sound from it, each at which jack",
     )
+    memories: tuple[Entry[Text], ...] = STORED
 
 
 @part

@@ -36,6 +36,7 @@ from bridge.files.studio_gear import Shelf, add_gear
 from bridge.files.studio_intents import Wanted, with_intents
 from bridge.files.studio_lamps import read_lamps
 from bridge.files.studio_limits import read_limits, read_waivers
+from bridge.files.studio_memories import with_memories
 from bridge.files.studio_names import ControlNames
 from bridge.files.studio_panel import read_panel
 from bridge.files.studio_patch import add_cables
@@ -118,6 +119,8 @@ def load_text(data: bytes, name: str, shelf: Shelf) -> Loaded:
     if wanted and not notes.is_broken():
         order = [entry.name.value for entry in part.scenes]
         studio, found = with_intents(studio, wanted, order, notes)
+    if not notes.is_broken():
+        studio = with_memories(studio, draft)
     described = studio
     readings: tuple[Reading, ...] = ()
     if not notes.is_broken():

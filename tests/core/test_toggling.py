@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import TypeGuard
 
 import pytest
 
 from bridge.core.belief import known
-from bridge.core.effects import Began, PortFound, Said, Send, Tell, Told, Wanted
+from bridge.core.effects import (
+    Began,
+    PortFound,
+    PortLost,
+    Said,
+    Send,
+    Tell,
+    Told,
+    Wanted,
+)
 from bridge.core.finding import Finding, Severity
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Change, Crossing, Refusal
@@ -168,6 +178,37 @@ def test_gear_that_cannot_be_asked_is_told_by_a_person() -> None:
     assert "nobody knows how it stands" in refused[-1].words
     machine.handle(Said(MONITOR, False), 5.0)
     assert machine.knowledge.belief[MONITOR] == {False}
+
+
+def test_a_press_asks_what_is_not_known_and_then_goes() -> None:
+    """The desk was silent at the start; the next question of its own is far away."""
+    played, script = SEARCH.arrived("off")
+    script.fates = [LOST] * 400
+    played.happen(PortLost("desk", "the plug is out"))
+    played.happen(PortFound("desk"))
+    played.wait(5.0)
+    assert played.machine.knowledge.belief[MONITOR] == {False, True}
+    script.fates = []
+    played.happen(Wanted("call", ticket=1))
+    played.happen(Wanted("speakers", ticket=2))  # the newest wins here too
+    played.wait(1.0)
+    judged(played)
+    assert "speakers" in played.machine.scenes_in_force
+    ends = {m.what.ticket: m.what.told for m in played.moments if is_end(m.what)}
+    assert ends == {1: Told.SUPERSEDED, 2: Told.ARRIVED}
+    script.fates = [LOST] * 400
+    played.happen(PortLost("desk", "the plug is out"))
+    played.happen(PortFound("desk"))
+    played.wait(5.0)
+    played.happen(Wanted("call", ticket=3))
+    played.wait(2.0)
+    ends = {m.what.ticket: m.what.told for m in played.moments if is_end(m.what)}
+    assert ends[3] is Told.REFUSED
+    assert played.has_ended_well
+
+
+def is_end(what: object) -> TypeGuard[Tell]:
+    return isinstance(what, Tell) and what.ticket is not None
 
 
 def prove_of(studio: Studio) -> tuple[Finding, ...]:

@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
+from bridge.core.recall import Recall
 from bridge.core.studio import Studio
-from bridge.core.wire import Osc
+from bridge.core.wire import Midi, Osc
 from bridge.faces.stage import replaced
 from bridge.files.shelf import shipped_studios
+from tests.faults.truth import address
 
 TOGGLES: Final = "observatory with toggles"
+MEMORIES: Final = "observatory with memories"
 
 VARIANTS: Final[dict[str, tuple[str, tuple[tuple[str, str], ...]]]] = {
+    MEMORIES: (
+        "observatory",
+        (
+            (
+                'profile: desk-osc, osc: "192.168.4.20:9000"',
+                (
+                    'profile: desk-osc-memories, osc: "192.168.4.20:9000", '
+                    "memories: {1: phones, 2: speakers, 3: remote call, 4: start}"
+                ),
+            ),
+        ),
+    ),
     TOGGLES: ("observatory", (("profile: desk-osc,", "profile: desk-toggle,"),)),
 }
 """Name -> the shipped studio, and what is written in it instead of what."""
@@ -40,4 +56,17 @@ def beyond_switches(studio: Studio) -> dict[str, Any]:
         for said in control.said_for(control.values[0])
         if isinstance(pressed, Osc) and isinstance(said, Osc)
     }
-    return {"toggles": toggles}
+    recalls = [
+        [*address(recall.messages[-1]), dict(_brought(studio, recall))]
+        for recall in studio.recalls
+        if isinstance(recall.messages[-1], Midi | Osc)
+    ]
+    return {"toggles": toggles, "recalls": recalls}
+
+
+def _brought(studio: Studio, recall: Recall) -> Iterator[tuple[str, object]]:
+    """The desk's addresses that a recall sets, and the numbers it sets them to."""
+    for name, value in recall.values.items():
+        for message in studio.controls[name].said_for(value):
+            if isinstance(message, Midi | Osc):
+                yield address(message)
