@@ -16,6 +16,7 @@ from bridge.core.finding import Finding, Place
 from bridge.core.hand_notes import NO_SCENE, HandNotes
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
+from bridge.core.ramping import gently_set
 from bridge.core.rules.breach import Breach
 from bridge.core.settings import (
     MOST_SETTINGS,
@@ -26,6 +27,9 @@ from bridge.core.settings import (
 )
 from bridge.core.studio import Scene, Studio
 from bridge.core.swift import Swift
+
+Ears = dict[tuple[str, str], float]
+"""(source, listener) -> amplitude at the ear."""
 
 
 class Book:
@@ -108,14 +112,27 @@ class Book:
 
     def look_for_jumps(self, start: Reached, scene: Scene, end: Reached) -> None:
         """Advice where a source jumps at an ear from one setting to the next."""
+        for before, after in self._leaps(start, end):
+            for breach in jumps(self._judge.studio, before, after):
+                if ("jump", breach.key) not in self.findings:
+                    where = f"{last_scene(start)} to {scene.name}"
+                    found = advise(
+                        self._judge, end.belief, breach, where=where, place=scene.place
+                    )
+                    self.add(("jump", breach.key), found)
+
+    def _leaps(self, start: Reached, end: Reached) -> Iterator[tuple[Ears, Ears]]:
+        """What changes at the ears without going in steps, before them or after."""
+        studio = self._judge.studio
+        gentle = gently_set(studio, studio.limits.match_db)
         before, after = self._at_ears(start), self._at_ears(end)
-        for breach in jumps(self._judge.studio, before, after):
-            if ("jump", breach.key) not in self.findings:
-                where = f"{last_scene(start)} to {scene.name}"
-                found = advise(
-                    self._judge, end.belief, breach, where=where, place=scene.place
-                )
-                self.add(("jump", breach.key), found)
+        if not gentle:
+            yield before, after
+            return
+        there = {**start.belief, **{name: end.belief[name] for name in gentle}}
+        here = {**end.belief, **{name: start.belief[name] for name in gentle}}
+        yield ear_levels(self._judge, there), after
+        yield before, ear_levels(self._judge, here)
 
     def _at_ears(self, reached: Reached) -> dict[tuple[str, str], float]:
         found = self._ear_levels.get(id(reached))

@@ -12,6 +12,7 @@ from bridge.core.detour import Route
 from bridge.core.leg import Change, Leg, Recall, Step, Why
 from bridge.core.loudness import Direction
 from bridge.core.means import Means
+from bridge.core.ramping import in_steps
 from bridge.core.reasons import needed_before, reason_of
 from bridge.core.studio import NOWHERE, Control, Reach
 from bridge.core.wire import Value
@@ -32,12 +33,15 @@ def drafted(means: Means, belief: Belief, route: Route, after: str = "") -> list
     after: what came before, in words: "every never-rule holds again".
     """
     passage, order = route.passage, route.ordered.order
+    gently = not means.judge.nevers_broken(belief)  # danger must not last
     states = [passage.start]
     for moving in order:
         states.append(passage.after(states[-1], moving))
     drafts: list[tuple[Step, ...]] = []
     for state, moving in zip(states, order, strict=False):
-        steps = tuple(_step(means, route, state, index) for index in sorted(moving))
+        steps = tuple(
+            _step(means, route, state, index, gently=gently) for index in sorted(moving)
+        )
         drafts.append(_with_recalls(means, belief, route.course.moving, steps))
         belief = settled(belief, {c.control: c.value for s in steps for c in s.changes})
     legs = []
@@ -78,7 +82,9 @@ def steps_of(means: Means, belief: Belief, setting: Setting) -> tuple[Step, ...]
     )
 
 
-def _step(means: Means, route: Route, state: State, index: int) -> Step:
+def _step(
+    means: Means, route: Route, state: State, index: int, *, gently: bool = False
+) -> Step:
     track, stop = route.passage.tracks[index], state[index]
     here = dict(zip(track.controls, track.stops[stop], strict=True))
     changes = tuple(
@@ -91,6 +97,8 @@ def _step(means: Means, route: Route, state: State, index: int) -> Step:
     if name in route.course.detour:
         undone = name not in route.course.moving
         why = Why.HELPER if stop == 0 else Why.UNDO if undone else why
+    if gently and bundle is None:
+        changes = tuple(in_steps(means.controls[c.control], c) for c in changes)
     return Step(
         changes,
         why,

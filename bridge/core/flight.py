@@ -8,13 +8,14 @@ under way. Nothing here judges: the machine passes what is ready by the guard.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 from bridge.core.instant import comes_at_once
 from bridge.core.leg import Change, Step
+from bridge.core.ramping import from_where_it_is
 from bridge.core.studio import Control
-from bridge.core.wire import Message, Midi
+from bridge.core.wire import Message, Midi, Value
 
 ANSWER_S = 0.1
 """How long an answer may take, beside the longest life of question and answer. Gear
@@ -40,6 +41,7 @@ class Parcel:
 
     changes: what it may change; empty for a question. not_before: hold-off.
     at_once: the gear surely applies all changes in one instant.
+    paced_s: how long after it the next of its step may go; 0 if it may at once.
     controls: whom it is about. last: nothing more of its step or question follows.
     """
 
@@ -49,6 +51,7 @@ class Parcel:
     not_before: float
     last: bool
     at_once: bool = False
+    paced_s: float = 0.0
 
 
 @dataclass(slots=True)
@@ -74,7 +77,7 @@ class Awaited:
     @property
     def is_asked_first(self) -> bool:
         """Whether it may be sent again only when the gear has said where it is."""
-        return self.change is not None and self.change.flips
+        return self.change is not None and self.change.is_asked_first
 
     @property
     def is_by_hand(self) -> bool:
@@ -112,6 +115,7 @@ class Flight:
         self._controls = controls
         self._spacing = spacing_s
         self.free_at: dict[str, float] = {}
+        self._paced_at: dict[str, float] = {}
         self._parcels: list[Parcel] = []
         self.awaited: dict[str, Awaited] = {}
 
@@ -180,11 +184,17 @@ class Flight:
                     not_before,
                     last,
                     at_once=at_once,
+                    paced_s=self._pace_s(step),
                 )
             )
         for name in names if messages else ():
             if not self.awaited[name].is_asked_first:
                 self._question(name, not_before)
+
+    def _pace_s(self, step: Step) -> float:
+        if step.recall is not None or step.by_hand or not step.changes[0].via:
+            return 0.0
+        return self._controls[step.changes[0].control].step_ms / 1000
 
     def _question(self, name: str, not_before: float) -> None:
         ask = self._controls[name].ask
@@ -197,11 +207,16 @@ class Flight:
     def ready(self, now: float) -> tuple[Parcel, ...]:
         """What may go now, in order; on one port nothing overtakes."""
         stopped: set[str] = set()
+        paced: set[str] = set()  # a level between two steps keeps nobody else waiting
         found = []
         for parcel in self._parcels:
             port = parcel.message.port
-            if port in stopped:
+            if port in stopped or not paced.isdisjoint(parcel.controls):
                 continue
+            if parcel.paced_s:
+                paced.update(parcel.controls)
+                if self._paced_until(parcel) > now:
+                    continue
             if self._may_go_at(parcel) <= now:
                 found.append(parcel)
             if self._may_go_at(parcel) > now or self._spacing.get(port, 0.0) > 0.0:
@@ -209,7 +224,12 @@ class Flight:
         return tuple(found)
 
     def _may_go_at(self, parcel: Parcel) -> float:
-        return max(parcel.not_before, self.free_at.get(parcel.message.port, 0.0))
+        free_at = self.free_at.get(parcel.message.port, 0.0)
+        return max(parcel.not_before, free_at, self._paced_until(parcel))
+
+    def _paced_until(self, parcel: Parcel) -> float:
+        names = parcel.controls if parcel.paced_s else ()
+        return max((self._paced_at.get(name, 0.0) for name in names), default=0.0)
 
     def sent(self, parcels: Iterable[Parcel], now: float) -> None:
         """These have been given to their ports."""
@@ -218,6 +238,8 @@ class Flight:
         for parcel in gone:
             port = parcel.message.port
             self.free_at[port] = now + self._spacing.get(port, 0.0)
+            if parcel.paced_s:
+                self._paced_at |= dict.fromkeys(parcel.controls, now + parcel.paced_s)
             if not parcel.last:
                 continue
             for name in parcel.controls:
@@ -243,9 +265,13 @@ class Flight:
             if any(not self.awaited[n].is_confirmed for n in parcel.controls)
         ]
 
-    def back(self, name: str, now: float) -> None:
-        """The gear said that it has not moved: it may be sent again, at once."""
+    def back(self, name: str, heard: Value, now: float) -> None:
+        """The gear said that it is not there: the rest may be sent, at once."""
         awaited = self.awaited[name]
+        if awaited.change is not None and awaited.step is not None:
+            rest = from_where_it_is(awaited.control, awaited.change, heard)
+            awaited.change = rest
+            awaited.step = replace(awaited.step, changes=(rest,))
         awaited.is_back, awaited.answer_by = True, now
 
     def drop(self, name: str) -> None:
@@ -257,7 +283,10 @@ class Flight:
 
     def next_at(self, now: float) -> float:
         """When something here becomes ready, overdue or over; infinite if never."""
-        first = {p.message.port: p for p in reversed(self._parcels)}
+        first = {
+            (p.message.port, p.controls if p.paced_s else ()): p
+            for p in reversed(self._parcels)
+        }
         times = [self._may_go_at(parcel) for parcel in first.values()]
         for awaited in self.awaited.values():
             times.append(awaited.answer_by)

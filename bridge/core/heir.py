@@ -54,6 +54,7 @@ def is_same(old: Control, new: Control) -> bool:
         old.gap,
         old.overlap,
     ) == (new.gear, new.kind, new.reach, new.at_rest, new.ask, new.gap, new.overlap)
+    alike = alike and (old.toggles, old.told) == (new.toggles, new.told)
     return alike and all(
         old.messages.get(value) == new.messages.get(value) for value in common
     )

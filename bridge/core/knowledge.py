@@ -72,8 +72,8 @@ class Heard(Enum):
 class Track:
     """One control. `sent` is the value on its way, if any; times in seconds.
 
-    flips: what is on its way turns the control over, so that either value may come
-        until it is clear, whatever the gear says before.
+    is_asked_first: what is on its way turns the control over, or has many levels:
+        until it is clear any of them may come, whatever the gear says before.
     clear_at: no message about it from before can arrive any more.
     doubt_until: what is heard before may be older than a hand on the gear.
     is_doubtful: a hand moved it while a value was on its way; which came last?
@@ -85,7 +85,7 @@ class Track:
     ground: Ground
     since: float = 0.0
     sent: Value | None = None
-    flips: bool = False
+    is_asked_first: bool = False
     clear_at: float = 0.0
     doubt_until: float = 0.0
     is_doubtful: bool = False
@@ -152,7 +152,7 @@ class Knowledge:
     def may_send_at(self, name: str, value: Value) -> float:
         """From when this value may be sent; what is on its way may be repeated."""
         track = self._tracks[name]
-        is_repeat = track.sent == value and not track.flips
+        is_repeat = track.sent == value and not track.is_asked_first
         return 0.0 if is_repeat else track.clear_at
 
     def keep(self, name: str, track: Track) -> None:
@@ -170,7 +170,7 @@ class Knowledge:
         if track.values == {change.value}:
             return  # sent once more together with others
         track.sent, track.is_doubtful = change.value, False
-        track.flips = change.flips
+        track.is_asked_first = change.is_asked_first
         wider = track.values | {change.value} | change.passes
         self._put(name, wider, self._on_its_way(name), now)
 
@@ -211,10 +211,10 @@ class Knowledge:
         track = self._tracks[name]
         is_fresh = self._is_fresh(track, value, now, self._life(name))
         surprises = value not in track.values
-        if track.sent is not None and track.flips and not surprises:
+        if track.sent is not None and track.is_asked_first and not surprises:
             if not is_fresh:
                 return Heard.NOTHING_NEW
-            return self._hear_flipped(track, name, value, now)
+            return self._hear_clear(track, name, value, now)
         if track.sent is not None and not surprises:
             if value != track.sent or now < track.doubt_until:
                 return Heard.NOTHING_NEW
@@ -240,8 +240,8 @@ class Knowledge:
             self._ask(name, track.clear_at)
         return Heard.SURPRISE
 
-    def _hear_flipped(self, track: Track, name: str, value: Value, now: float) -> Heard:
-        """Nothing can arrive any more that would turn it over: so it is."""
+    def _hear_clear(self, track: Track, name: str, value: Value, now: float) -> Heard:
+        """Nothing can arrive any more that would move it: so it is."""
         is_there, track.sent = value == track.sent, None
         self._learn(name, value, Ground.CONFIRMED, now)
         return Heard.CONFIRMED if is_there else Heard.BACK

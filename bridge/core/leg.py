@@ -46,6 +46,7 @@ class Change:
     before: the values that may be in force when it is sent.
     passes: what the control may go through on its way (NOWHERE, for a gap).
     flips: its message turns the control over, so twice is as good as never.
+    via: levels that are sent one after the other before the value itself.
     """
 
     control: str
@@ -53,6 +54,12 @@ class Change:
     before: frozenset[Value]
     passes: frozenset[Value] = frozenset()
     flips: bool = False
+    via: tuple[Value, ...] = ()
+
+    @property
+    def is_asked_first(self) -> bool:
+        """Whether it is sent again only from where the gear says that it is."""
+        return self.flips or bool(self.via)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +83,8 @@ class Step:
         if self.by_hand:
             return ()
         (change,) = self.changes
-        return controls[change.control].messages.get(change.value, ())
+        sent = controls[change.control].messages
+        return tuple(m for v in (*change.via, change.value) for m in sent.get(v, ()))
 
     @property
     def carried(self) -> tuple[Change, ...]:
@@ -89,7 +97,8 @@ class Step:
             for name, value in sorted(self.recall.values.items())
             if name not in known
         )
-        return (*(replace(change, flips=False) for change in self.changes), *idle)
+        plain = (replace(c, flips=False, via=()) for c in self.changes)
+        return (*plain, *idle)
 
 
 @dataclass(frozen=True, slots=True)

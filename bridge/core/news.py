@@ -38,7 +38,7 @@ class News:
         values = desk.knowledge[name].values
         if awaited is not None and awaited.change is not None:
             if heard is Heard.BACK:
-                desk.flight.back(name, desk.now)
+                desk.flight.back(name, value, desk.now)
             elif values == {awaited.change.value}:
                 desk.flight.confirmed(name, desk.now)
         elif len(values) == 1:

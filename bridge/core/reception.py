@@ -98,11 +98,11 @@ class Reception:
     def _value(self, meaning: Meaning, key: Key, number: float) -> Value:
         """The value; exactly the one that we would send for it, if there is one."""
         control = self.studio.controls[meaning.control]
-        for value in control.values:
+        for value in (*control.values, *control.rungs):
             if _is_said_by(control, value, key, number):
                 return value
         value = meaning.value_of(number)
-        for known in control.values:
+        for known in (*control.values, *control.rungs):
             if _is_same_level(value, known):
                 return known
         return value

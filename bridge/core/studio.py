@@ -48,6 +48,8 @@ class Control:
     messages: what to send for each value; empty for hand and fixed controls.
     toggles: one message turns it over, whatever it was; see `core.toggling`.
     told: what the gear says for each value, if that is not what is sent for it.
+    rungs: levels, rising, by which it goes from one of its values to another, at most
+        step_db apart; step_ms: the time between two of them; see `core.ramping`.
     ask: what to send to be told the present value; empty if the gear cannot answer.
     settle_ms: after the last message, when the sound has surely followed.
     settle_to_ms: the same for single values that take their own time (a relay that
@@ -77,6 +79,9 @@ class Control:
     settle_to_ms: Mapping[Value, float] = field(default_factory=dict)
     toggles: bool = False
     told: Mapping[Value, tuple[Message, ...]] = field(default_factory=dict)
+    rungs: tuple[float, ...] = ()
+    step_db: float = 0.0
+    step_ms: float = 0.0
 
     def said_for(self, value: Value) -> tuple[Message, ...]:
         """What its gear says when it has this value."""

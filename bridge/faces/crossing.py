@@ -47,6 +47,7 @@ class Sent:
     step: Step
     message: Message
     labels: tuple[str, ...]
+    is_end: bool = True  # of a level that goes in steps only the last is shown
 
     @property
     def bytes(self) -> bytes | None:
@@ -136,10 +137,20 @@ def belief_at(studio: Studio, start: str) -> Belief:
 def sent_in(studio: Studio, leg: Leg) -> tuple[Sent, ...]:
     """The messages of a leg in order; steps by hand have none."""
     return tuple(
-        Sent(step, message, _names(studio, step))
+        Sent(step, message, _names(studio, step), is_end=at >= len(messages) - last)
         for step in leg.steps
-        for message in step.messages(studio.controls)
+        for messages in (step.messages(studio.controls),)
+        for last in (_last(studio, step, messages),)
+        for at, message in enumerate(messages)
     )
+
+
+def _last(studio: Studio, step: Step, messages: Sequence[Message]) -> int:
+    """How many of its messages set the value itself."""
+    change = step.changes[0]
+    if step.recall is not None or not change.via:
+        return len(messages)
+    return len(studio.controls[change.control].messages[change.value])
 
 
 def time_ms(studio: Studio, found: Crossing) -> float:
@@ -172,9 +183,10 @@ def _settling_ms(control: Control, change: Change, recall: Recall | None) -> flo
     settle = control.settles_in_ms(change.value)
     if recall is not None:
         settle = max(settle, recall.settle_ms)
-    if change.flips and control.ask:
-        return max(2 * control.hold_off_ms, control.hold_off_ms + settle)
-    return settle + (0.0 if control.ask else control.hold_off_ms)
+    steps = len(change.via) * control.step_ms
+    if change.is_asked_first and control.ask:
+        return steps + max(2 * control.hold_off_ms, control.hold_off_ms + settle)
+    return steps + settle + (0.0 if control.ask else control.hold_off_ms)
 
 
 def totals(studio: Studio, found: Crossing) -> str:
@@ -202,14 +214,15 @@ def _leg_lines(
                 control = studio.controls[change.control]
                 words = control.hand_words.get(change.value, "")
                 lines.append(f"  by hand  {'; '.join(_words(studio, step))}  {words}")
+    ends = [each for each in sent if each.is_end]
     rows = [
-        [each.step.why.value, "; ".join(each.labels), _shown(each)] for each in sent
+        [each.step.why.value, "; ".join(each.labels), _shown(each)] for each in ends
     ]
     if rows:
         _, *drawn = draw(["", "", ""], rows, left=3, width=NO_LIMIT)
-        for row, each in zip(drawn, sent, strict=True):
+        for row, each in zip(drawn, ends, strict=True):
             lines += [row, *(f"    {line}" for line in _hex(each))]
-    for words in (*_recalled(studio, leg), _care(studio, leg)):
+    for words in (*_recalled(studio, leg), *_in_steps(studio, leg), _care(studio, leg)):
         lines += textwrap.wrap(
             words, WIDTH, initial_indent="  ", subsequent_indent="  "
         )
@@ -230,6 +243,19 @@ def _recalled(studio: Studio, leg: Leg) -> list[str]:
         )
         for step in leg.steps
         if step.recall is not None
+    ]
+
+
+def _in_steps(studio: Studio, leg: Leg) -> list[str]:
+    """How each level that goes in steps goes."""
+    controls = studio.controls
+    return [
+        f"{controls[change.control].label} goes in {len(change.via) + 1} steps of "
+        f"{controls[change.control].step_db:g} dB at most, one every "
+        f"{delay_words(controls[change.control].step_ms)}; all between is proved"
+        for step in leg.steps
+        for change in step.carried
+        if change.via
     ]
 
 

@@ -11,6 +11,7 @@ from bridge.files.amounts import level
 from bridge.files.notes import Notes
 from bridge.files.profile_controls import Filling
 from bridge.files.profile_model import ControlType
+from bridge.files.profile_steps import check_steps
 from bridge.files.schema_profile import LevelPart
 from bridge.files.shapes import wrong
 from bridge.files.spoken import About, read_about, read_number
@@ -38,6 +39,8 @@ def read_level(
     numbers = _scale(table, about, notes)
     if len(numbers) != len(table) or not _rises(numbers, table.place, notes):
         return None
+    if part.steps is not None and not check_steps(part, numbers, notes):
+        return None
     power_up = level(part.at_power_up, notes) if part.at_power_up else None
     return ControlType(
         name=name,
@@ -56,6 +59,8 @@ def read_level(
         gains_db={},
         life=None,
         place=place,
+        step_db=part.steps.at_most.value if part.steps else 0.0,
+        step_ms=part.steps.every.value if part.steps else 0.0,
     )
 
 

@@ -68,6 +68,7 @@ class ControlType:
     released: the value while a contact line is not driven, or a coil is off.
     gains_db: for `through`, the gain at each value; empty if there are none.
     settle_to_ms: for a relay, the time to each value; empty if all take settle_ms.
+    step_db, step_ms: a level goes in steps of at most so many dB; 0 if it need not.
     toggles: its messages turn it over; told is what the gear says of its values.
     """
 
@@ -88,6 +89,8 @@ class ControlType:
     life: int | None
     place: Place
     settle_to_ms: Mapping[Value, float] = field(default_factory=dict)
+    step_db: float = 0.0
+    step_ms: float = 0.0
     toggles: bool = False
     told: Mapping[Value, tuple[Message, ...]] = field(default_factory=dict)
 

@@ -9,6 +9,7 @@ from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import IMPEDANCE, LENGTH, LINE_LEVEL, LOSS, TIME
 from bridge.files.schema_lamps import LAMPS_ABOUT, LampPart
 from bridge.files.schema_memories import MEMORIES, MemoryPart
+from bridge.files.schema_steps import STEPS, StepsPart
 from bridge.files.shapes import (
     NOTHING,
     Choice,
@@ -241,6 +242,7 @@ class LevelPart:
         Raw(_cells),
         "levels with the number each has in a message; straight lines between",
     )
+    steps: StepsPart | None = STEPS
     by_hand: Text | None = maybe("by hand", Words(), "what a person does")
     at_power_up: Text | None = maybe(
         "at power-up", Words(), "the level that it surely has when power comes on"

@@ -16,6 +16,7 @@ from bridge.core.studio import Control, Kind, Reach
 from bridge.core.wire import Key, Meaning, Message, Value
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType
+from bridge.files.profile_steps import rungs
 from bridge.files.spoken import About, single
 from bridge.files.studio_names import Known
 from bridge.files.studio_scenes import Scenes
@@ -32,19 +33,25 @@ def make_controls(
     meanings: dict[Key, tuple[Meaning, ...]] = {}
     for one in known:
         used = scenes.levels.get(one.name, {})
-        controls[one.name] = _control(one, used, scenes.by_hand.get(one.name))
+        ladder = _rungs(one.type, used)
+        controls[one.name] = _control(one, used, ladder, scenes.by_hand.get(one.name))
         about = one.type.about
         if about is None or about.transport == "line":
             continue
         _same_number(one, used, notes)
         if one.gear.profile.answers or one.gear.profile.tells:
             key = about.key(one.gear.port)
-            made = Meaning(one.name, _points(one.type, about, used))
+            made = Meaning(one.name, _points(one.type, about, (*used, *ladder)))
             meanings[key] = (*meanings.get(key, ()), made)
     return controls, meanings
 
 
-def _control(one: Known, used: Mapping[float, Place], by_hand: Value | None) -> Control:
+def _control(
+    one: Known,
+    used: Mapping[float, Place],
+    ladder: tuple[float, ...],
+    by_hand: Value | None,
+) -> Control:
     kind, profile, port = one.type, one.gear.profile, one.gear.port
     remote = kind.reach is Reach.REMOTE
     question = kind.about.question(port) if kind.about and profile.answers else None
@@ -57,7 +64,7 @@ def _control(one: Known, used: Mapping[float, Place], by_hand: Value | None) -> 
         reach=kind.reach,
         at_power_up=by_hand if kind.reach is Reach.HAND else kind.at_power_up,
         at_rest=kind.released,
-        messages=_messages(kind, used, port) if remote else {},
+        messages=_messages(kind, (*used, *ladder), port) if remote else {},
         ask=(question,) if question is not None else (),
         settle_ms=kind.settle_ms,
         hold_off_ms=profile.hold_off_ms if remote else 0.0,
@@ -68,6 +75,23 @@ def _control(one: Known, used: Mapping[float, Place], by_hand: Value | None) -> 
         settle_to_ms=kind.settle_to_ms,
         toggles=kind.toggles,
         told=_to_port(kind.told, port),
+        rungs=ladder,
+        step_db=kind.step_db,
+        step_ms=kind.step_ms,
+    )
+
+
+def _rungs(kind: ControlType, used: Mapping[float, Place]) -> tuple[float, ...]:
+    """The levels by which it goes, if it goes in steps."""
+    about = kind.about
+    if about is None or kind.step_db <= 0.0:
+        return ()
+    values = [float(value) for value in _values(kind, used)]
+    return rungs(
+        kind.numbers,
+        values,
+        kind.step_db,
+        lambda level: float(number_for(kind, about, level)),
     )
 
 
@@ -80,7 +104,7 @@ def _to_port(
     }
 
 
-def _values(kind: ControlType, used: Mapping[float, Place]) -> tuple[Value, ...]:
+def _values(kind: ControlType, used: Iterable[float]) -> tuple[Value, ...]:
     if kind.kind is not Kind.LEVEL:
         return kind.values
     every = {*kind.values, *used}
@@ -90,7 +114,7 @@ def _values(kind: ControlType, used: Mapping[float, Place]) -> tuple[Value, ...]
 
 
 def _messages(
-    kind: ControlType, used: Mapping[float, Place], port: str
+    kind: ControlType, used: Iterable[float], port: str
 ) -> dict[Value, tuple[Message, ...]]:
     if kind.kind is not Kind.LEVEL:
         return _to_port(kind.messages, port)
@@ -138,7 +162,7 @@ def _same_number(one: Known, used: Mapping[float, Place], notes: Notes) -> None:
 
 
 def _points(
-    kind: ControlType, about: About, used: Mapping[float, Place]
+    kind: ControlType, about: About, used: Iterable[float]
 ) -> tuple[tuple[float, Value], ...]:
     if kind.kind is Kind.LEVEL:
         every = {float(number): level for level, number in kind.numbers}

@@ -15,6 +15,7 @@ from tests.faults.truth import address
 
 TOGGLES: Final = "observatory with toggles"
 MEMORIES: Final = "observatory with memories"
+LEVELS: Final = "observatory with levels in steps"
 
 VARIANTS: Final[dict[str, tuple[str, tuple[tuple[str, str], ...]]]] = {
     MEMORIES: (
@@ -27,6 +28,22 @@ VARIANTS: Final[dict[str, tuple[str, tuple[tuple[str, str], ...]]]] = {
                     "memories: {1: phones, 2: speakers, 3: remote call, 4: start}"
                 ),
             ),
+        ),
+    ),
+    LEVELS: (
+        "observatory",
+        (
+            ("profile: desk-osc,", "profile: desk-osc-levels,"),
+            (
+                "monitor: [mic, jingles], changeover: rest}",
+                (
+                    "monitor: [mic, jingles], changeover: rest, mic level: 0 dB, "
+                    "jingles level: 0 dB, astronomer level: 0 dB, in 2 level: off, "
+                    "in 3/4 level: off}\n  talk over: {from: phones, "
+                    "jingles level: -20 dB}"
+                ),
+            ),
+            ("changeover: pulled}", "changeover: pulled, jingles level: 0 dB}"),
         ),
     ),
     TOGGLES: ("observatory", (("profile: desk-osc,", "profile: desk-toggle,"),)),

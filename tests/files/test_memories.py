@@ -1,4 +1,4 @@
-"""Memories and toggles, from a profile and a studio to the values of the core."""
+"""Memories, toggles and steps, from a profile and a studio to values of the core."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from bridge.core.wire import Midi, Osc
 from bridge.files.notes import Notes
 from bridge.files.profile import read_profile
 from bridge.files.studio import load
-from tests.faults.variants import MEMORIES, TOGGLES, studio_file
+from tests.faults.variants import LEVELS, MEMORIES, TOGGLES, studio_file
 
 BY_PROGRAM = """
 profile: box
@@ -60,6 +60,21 @@ def test_a_toggle_has_one_message_and_says_its_value(loaded: Studio) -> None:
     assert control.said_for(value=True) == (Osc("desk", "/strip/5/to/2", (1,)),)
     assert control.ask == (Osc("desk", "/strip/5/to/2"),)
     assert loaded.recalls == ()
+
+
+@pytest.mark.parametrize("loaded", [LEVELS], indirect=True)
+def test_a_level_in_steps_has_a_ladder_that_reads_back_exactly(loaded: Studio) -> None:
+    control = loaded.controls["desk: in 7/8 level"]
+    assert control.values == (float("-inf"), -20.0, 0.0, 10.0)
+    # From the quietest of the scale by 6 dB; 0 dB is a value of its own.
+    assert control.rungs == (*range(-60, 0, 6), 6)
+    assert (control.step_db, control.step_ms) == (6.0, 40.0)
+    for level in (*control.values, *control.rungs):
+        (message,) = control.messages[level]
+        assert isinstance(message, Osc)
+        (number,) = message.arguments
+        (meaning,) = loaded.meanings["desk", "osc", message.address]
+        assert meaning.value_of(float(number)) == level
 
 
 def test_a_profile_may_say_what_a_memory_always_sets() -> None:
