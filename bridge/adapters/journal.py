@@ -161,7 +161,11 @@ class Journal:
                 worn = [said for record in batch if (said := _add(file, record))]
                 self._prune(file, len(batch))
             self._see_that_it_is_there()
-        except (sqlite3.Error, OSError, NotAJournal) as error:
+        # A damaged file makes the library raise the last three; the thread must live.
+        except (
+            *(sqlite3.Error, OSError, NotAJournal),
+            *(ValueError, TypeError, RecursionError),
+        ) as error:
             self._forget()
             self._troubled(str(error))
             return False

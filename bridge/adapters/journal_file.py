@@ -80,6 +80,10 @@ def opened(path: Path, most_pages: int | None = None) -> sqlite3.Connection:
                 file.execute("BEGIN IMMEDIATE")
                 for statement in _TABLES:
                     file.execute(statement)
+    except UnicodeDecodeError as error:
+        file.close()
+        msg = f"it is damaged: {error}"
+        raise NotAJournal(msg) from error
     except BaseException:
         file.close()
         raise
@@ -127,10 +131,14 @@ def _reading(path: Path) -> Iterator[sqlite3.Connection]:
             _check(file)
             yield file
         except sqlite3.DatabaseError as error:
-            code = error.sqlite_errorcode & 0xFF  # without the finer, extended part
+            # Text that is none has no code. Without the finer, extended part.
+            code = getattr(error, "sqlite_errorcode", 0) & 0xFF
             msg = f"it cannot be read: {error}"
             if code == sqlite3.SQLITE_NOTADB:
                 msg = "it is something else"
+            raise NotAJournal(msg) from error
+        except (ValueError, TypeError, RecursionError) as error:
+            msg = f"it is damaged: {error}"
             raise NotAJournal(msg) from error
 
 
@@ -184,6 +192,9 @@ def _asked(
 def _entry(row: Sequence[Any]) -> Entry:
     at, told, words, scene, cure, controls, rules, people, messages, *figures = row
     sent, wire_ms, end_ms = figures
+    if not all(isinstance(text, str) for text in (told, words, scene, cure)):
+        msg = "a number where a text should be"
+        raise TypeError(msg)
     return Entry(
         at,
         told,

@@ -34,7 +34,7 @@ class Ledger:
         try:
             with self._file.open("rb") as opened:
                 found = json.loads(opened.read(MOST_BYTES))
-        except (OSError, ValueError):
+        except (OSError, ValueError, RecursionError):
             return {}
         if not isinstance(found, dict) or found.get("studio") != self._studio:
             return {}

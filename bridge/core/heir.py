@@ -15,6 +15,7 @@ from bridge.core.flight import ports_of
 from bridge.core.home import Home
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Ground
+from bridge.core.leftovers import Leftovers
 from bridge.core.reception import Reception
 from bridge.core.settings import before_start
 from bridge.core.steering import Steering
@@ -36,6 +37,7 @@ class Parts:
     steering: Steering
     watch: Watch
     home: Home
+    leftovers: Leftovers
 
 
 def is_same(old: Control, new: Control) -> bool:
@@ -75,6 +77,7 @@ def inherit(new: Parts, old: Parts, kept: Mapping[str, str]) -> tuple[str, ...]:
     new.steering.inherit(old.steering, same)
     new.watch.inherit(old.watch)
     new.home.inherit(old.home)
+    new.leftovers.is_due = old.leftovers.is_due
     for port in set(desk.absent) - set(kept):
         new.home.gear_lost(port)
     desk.state = old.desk.state

@@ -46,18 +46,18 @@ class Leftovers:
             and controls[name].reach is Reach.REMOTE
             and value in controls[name].values
         }
-        self._is_due = True
+        self.is_due = True
 
     def look(self) -> None:
         """At rest, with all gear asked: tell what is left, and take it back."""
-        if not self._is_due or self._inquiry.owes or self._steering.journey is not None:
+        if not self.is_due or self._inquiry.owes or self._steering.journey is not None:
             return
         desk, debts = self._desk, self._steering.debts
         debts.drop_paid()
         scene = debts.added_to(Scene("what was so before", {}, is_named=False))
         if debts.owed and not scene.values:
             return  # its gear is not there: later
-        self._is_due = False
+        self.is_due = False
         if perhaps := self._perhaps():
             desk.tell(telling.perhaps_left_behind(desk.studio, perhaps))
         if scene.values:

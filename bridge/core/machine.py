@@ -143,6 +143,7 @@ class Machine:
             self._steering,
             self._watch,
             self._home,
+            self._leftovers,
         )
 
     # What the engine and the faces use

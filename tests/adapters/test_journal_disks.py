@@ -82,6 +82,24 @@ def test_a_file_system_without_files_of_ours_ends_with_a_count() -> None:
     assert (made.written, made.dropped) == (0, 1)
 
 
+def test_a_file_that_is_damaged_where_its_tables_are_described_is_told(
+    tmp_path: Path,
+) -> None:
+    """Found by fuzzing: the library then raises what is no error of a database."""
+    path, said = tmp_path / "journal.db", Said()
+    with journal(path) as made:
+        made.put(entry(1))
+    data = path.read_bytes()
+    spoilt = data.replace(b"tableworn", b"table\xf7orn")
+    assert spoilt != data
+    path.write_bytes(spoilt)
+    with journal(path, said) as made:
+        made.put(entry(2))
+        said.until("damaged")
+    with pytest.raises(NotAJournal):
+        kept(path, ALL)
+
+
 @pytest.mark.parametrize(
     ("content", "why"),
     [

@@ -16,14 +16,18 @@ from functools import cache
 from pathlib import Path
 
 from bridge.adapters.journal_file import INSERT, kept, opened
+from bridge.adapters.ledger import Ledger
 from bridge.adapters.osc_codec import Dropped, decode, encode
 from bridge.adapters.osc_frames import SLIP_BYTES, frames
+from bridge.core.belief import Belief
 from bridge.core.entries import NotAJournal, Question
-from bridge.core.finding import Severity
+from bridge.core.finding import Finding, Severity
+from bridge.core.machine import Machine
 from bridge.core.midi_stream import MidiStream, is_whole
 from bridge.core.reception import Reception
-from bridge.core.studio import Studio
+from bridge.core.studio import Scene, Studio
 from bridge.core.wire import Midi, Osc
+from bridge.faces.panel.keys import Keys
 from bridge.faces.report import render
 from bridge.files.notes import Notes
 from bridge.files.profile import read_profile
@@ -152,6 +156,41 @@ def journal(data: bytes) -> None:
             opened(file).close()
 
 
+def ledger(data: bytes) -> None:
+    """What a life before left behind, as at the next start."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "owed.json"
+        file.write_bytes(data)
+        owed = Ledger(file, "harbour").kept()
+        controls = _studio().controls
+        machine = Machine(_studio(), _Nothing(), _no_way, 0.0, owed=owed)
+        assert machine.knowledge.belief.keys() == controls.keys()
+
+
+def panel_keys(data: bytes) -> None:
+    """The panel's own file: whatever it holds, nobody comes in by it."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "panel.json"
+        file.write_bytes(data)
+        keys = Keys(file, lambda: 1000.0)
+        keys.load()
+        assert not keys.knows("not a session")
+        assert keys.enter("not the token") is None
+
+
+class _Nothing:
+    """A judge that finds nothing."""
+
+    def nevers_broken(self, belief: Belief) -> dict[str, float]:
+        return {}
+
+    keeps_broken = nevers_broken
+
+
+def _no_way(belief: Belief, scene: Scene) -> Finding:
+    return Finding("no-way", "there is none")
+
+
 @cache
 def _journal_corpus() -> list[bytes]:
     with tempfile.TemporaryDirectory() as folder:
@@ -177,6 +216,8 @@ def _reception() -> Reception:
     return Reception(_studio())
 
 
+_OWED = b'{"studio": "harbour", "owed": {"desk: in 1 to monitor": true}}'
+
 TARGETS = {
     "midi": Target(midi, _midi_corpus),
     "osc": Target(osc, _osc_corpus),
@@ -184,4 +225,9 @@ TARGETS = {
     "studio": Target(studio, lambda: _files(shipped_studios())),
     "profile": Target(profile, lambda: _files(shipped_profiles())),
     "journal": Target(journal, _journal_corpus),
+    "ledger": Target(ledger, lambda: [_OWED, b"[" * 3000]),
+    "panel keys": Target(
+        panel_keys,
+        lambda: [b'{"token": "ab", "sessions": [{"digest": "cd", "since": 900.0}]}'],
+    ),
 }

@@ -56,7 +56,7 @@ class Keys:
             self._sessions = [
                 Session(str(s["digest"]), float(s["since"])) for s in kept["sessions"]
             ]
-        except (OSError, ValueError, KeyError, TypeError):
+        except (OSError, ValueError, KeyError, TypeError, RecursionError):
             return self.renew()
         return None
 
@@ -117,4 +117,4 @@ def _digest(secret: str) -> str:
 
 def _same(one: str, other: str) -> bool:
     """Compare in a time that does not depend on where they differ."""
-    return hmac.compare_digest(one.encode(), other.encode())
+    return hmac.compare_digest(one.encode(), other.encode("utf-8", "replace"))
