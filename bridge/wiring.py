@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, TextIO, assert_never
 
 from bridge.core.effects import Tell
-from bridge.core.entries import Kept, Question, Record
+from bridge.core.entries import Kept, Question, Record, Worn
 from bridge.core.flight import ports_of
 from bridge.core.judge import HouseJudge
 from bridge.core.machine import Machine
@@ -46,6 +46,11 @@ Imagined = Callable[[str, bool], None]
 
 class Keeper(Protocol):
     """A journal that is being written."""
+
+    @property
+    def worn(self) -> tuple[Worn, ...]:
+        """The relays that it counts, as of its last commit."""
+        ...
 
     def put(self, record: Record) -> None:
         """Keep a record, without waiting; what cannot be kept is counted."""
@@ -346,6 +351,16 @@ def read_journal(path: Path, question: Question) -> Kept:
     from bridge.adapters.journal_file import kept
 
     return kept(path, question)
+
+
+def renew_relay(path: Path, control: str, when: float) -> int | None:
+    """Let a journal count a new relay from 0; what the old one had. Raises NotAJournal.
+
+    None: no relay is counted by this name. when: Unix seconds.
+    """
+    from bridge.adapters.journal_file import renewed
+
+    return renewed(path, control, when)
 
 
 # What the faces need of a wire

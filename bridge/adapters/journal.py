@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Final, assert_never
 
-from bridge.adapters.journal_file import INSERT, identity, opened
+from bridge.adapters.journal_file import INSERT, identity, opened, worn_in
 from bridge.core.entries import (
     NOT_KEPT,
     WEARING,
@@ -31,7 +31,9 @@ from bridge.core.entries import (
     NotAJournal,
     Record,
     Wear,
+    Worn,
 )
+from bridge.core.wear import advice, is_mark
 
 QUEUED: Final = 10_000
 """Records that wait for the disk: an hour of a fault at three a second, some 5 MB."""
@@ -53,10 +55,6 @@ RETRY_S: Final = 30.0
 CLOSE_S: Final = 2.0
 """How long the last records may take when the service ends."""
 
-WARNED_AT: Final = (0.8, 0.9, 1.0)
-"""Of a rated life. At 500 operations a day, the last fifth of 100,000 is 40 days: time
-to have a new relay sent."""
-
 Say = Callable[[str], None]
 
 
@@ -66,6 +64,7 @@ class Journal:
     say: told of trouble once, when it begins and when it is over, and of worn relays;
         from the thread, so it must not wait. most_pages: of the file, for a test.
     written, dropped: records so far; each record that was put becomes one or the other.
+    worn: the relays that it counts, as of the last commit.
     """
 
     def __init__(
@@ -81,6 +80,7 @@ class Journal:
     ) -> None:
         self.written = self.dropped = 0
         self.trouble = ""
+        self.worn: tuple[Worn, ...] = ()
         self._path, self._say, self._wall = path, say, wall
         self._most_rows, self._most_pages = most_rows, most_pages
         self._retry_s = retry_s
@@ -153,6 +153,7 @@ class Journal:
                 self._forget()
                 self._file = opened(self._path, self._most_pages)
                 self._identity = identity(self._path)
+                self._see_what_is_worn(self._file)
             lost = self.dropped - self._told_dropped
             with self._file as file:
                 if lost:
@@ -160,6 +161,7 @@ class Journal:
                     _add(file, Entry(self._wall(), NOT_KEPT, words))
                 worn = [said for record in batch if (said := _add(file, record))]
                 self._prune(file, len(batch))
+            self.worn = worn_in(self._file)
             self._see_that_it_is_there()
         # A damaged file makes the library raise the last three; the thread must live.
         except (
@@ -175,6 +177,13 @@ class Journal:
         for words in worn:
             self._say(words)
         return True
+
+    def _see_what_is_worn(self, file: sqlite3.Connection) -> None:
+        """Say it at each start, so that it is not forgotten in a log that is gone."""
+        for worn in worn_in(file):
+            if (said := advice(worn)) is not None:
+                words, cure = said
+                self._say(f"journal: {words}; cure: {cure}")
 
     def _see_that_it_is_there(self) -> None:
         """What was written must be where a reader looks for it. Raises OSError."""
@@ -257,14 +266,10 @@ def _wear(file: sqlite3.Connection, wear: Wear) -> str:
         "SET operations = operations + 1, life = excluded.life RETURNING operations",
         (wear.control, wear.life, wear.when),
     ).fetchall()
-    marks = [mark for mark in WARNED_AT if operations == -int(-wear.life * mark // 1)]
-    if not marks:
+    said = advice(Worn(wear.control, operations, wear.life, wear.when))
+    if said is None or not is_mark(operations, wear.life):
         return ""
-    words = (
-        f"{wear.control}: {operations:,} operations of the {wear.life:,} "
-        "that it is rated for"
-    )
-    cure = "have a new one ready" if marks[-1] < 1 else "put a new one in"
+    words, cure = said
     file.execute(
         INSERT,
         _row(Entry(wear.when, WEARING, words, controls=(wear.control,), cure=cure)),

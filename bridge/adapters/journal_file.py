@@ -16,6 +16,7 @@ from urllib.parse import quote
 
 from bridge.core.effects import Told
 from bridge.core.entries import (
+    WEARING,
     Entry,
     Kept,
     NotAJournal,
@@ -159,6 +160,39 @@ def kept(path: Path, question: Question) -> Kept:
         return _asked(file, " AND ".join(wheres), values, limit)
 
 
+def worn_in(file: sqlite3.Connection) -> tuple[Worn, ...]:
+    """Every relay that is counted. Raises sqlite3.Error."""
+    rows = file.execute("SELECT * FROM worn ORDER BY control").fetchall()
+    return tuple(Worn(*row) for row in rows)
+
+
+def renewed(path: Path, control: str, when: float) -> int | None:
+    """Count a relay from 0 again; what it had, None if it is not counted.
+
+    Raises NotAJournal.
+    """
+    if not path.is_file():
+        msg = "there is no such file"
+        raise NotAJournal(msg)
+    try:
+        with closing(opened(path)) as file, file:
+            had = file.execute(
+                "SELECT operations FROM worn WHERE control = ?", (control,)
+            ).fetchone()
+            if had is not None:
+                file.execute(
+                    "UPDATE worn SET operations = 0, since = ? WHERE control = ?",
+                    (when, control),
+                )
+                words = f"{control}: a new one; the old one had {had[0]:,} operations"
+                told = (when, WEARING, words, "", "", json.dumps([control]))
+                file.execute(INSERT, (*told, "[]", "[]", "[]", 0, None, None))
+    except sqlite3.Error as error:
+        msg = f"it cannot be written: {error}"
+        raise NotAJournal(msg) from error
+    return None if had is None else int(had[0])
+
+
 def _asked(
     file: sqlite3.Connection, where: str, values: Sequence[object], limit: int
 ) -> Kept:
@@ -174,7 +208,7 @@ def _asked(
         "AND told = ? AND end_ms IS NOT NULL ORDER BY id",
         (*values, Told.ARRIVED.value),
     ).fetchall()
-    worn = file.execute("SELECT * FROM worn ORDER BY control").fetchall()
+    worn = worn_in(file)
     held = file.execute("SELECT * FROM held ORDER BY control").fetchall()
     scenes = file.execute(
         "SELECT DISTINCT scene FROM event WHERE scene != '' ORDER BY scene"
@@ -182,7 +216,7 @@ def _asked(
     return Kept(
         tuple(_entry(row) for row in reversed(rows)),
         matching,
-        tuple(Worn(*row) for row in worn),
+        worn,
         tuple(Setting(*row) for row in held),
         tuple(Timed(*row) for row in times),
         tuple(name for (name,) in scenes),

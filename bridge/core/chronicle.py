@@ -98,6 +98,8 @@ class Chronicle:
         if message not in self._moves:
             return ()
         name, value = self._moves[message]
+        if self._studio.controls[name].toggles:
+            return (Wear(when, name, self._life[name]),)
         at_rest = self._studio.controls[name].at_rest
         stood = self._stands.get(name, at_rest)
         self._stands[name] = value

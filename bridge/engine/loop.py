@@ -30,6 +30,7 @@ from bridge.core.effects import (
     Told,
     Wanted,
 )
+from bridge.core.entries import Worn
 from bridge.core.machine import Machine
 from bridge.core.table import State
 from bridge.core.wire import Message, Value
@@ -129,7 +130,15 @@ class Engine:
         """How the service stands; see `engine.status`."""
         drops = {**self.mailbox.drops, **self._lights.drops}
         now = self._clock.now()
-        return status(self.machine, self._ports, drops, self.figures, now)
+        return status(self.machine, self._ports, drops, self.figures, now, self.worn)
+
+    @property
+    def worn(self) -> tuple[Worn, ...]:
+        """The relays of this studio whose operations are counted, with their counts."""
+        if self._witness is None:
+            return ()
+        controls = self.machine.studio.controls
+        return tuple(worn for worn in self._witness.worn if worn.control in controls)
 
     def dropped(self) -> Mapping[str, int]:
         """What was dropped so far, by port and cause in words."""

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
+from bridge.core.entries import Worn
 from bridge.core.wire import Message
 
 
@@ -103,6 +104,11 @@ class Witness(Protocol):
 
     def sent(self, message: Message, at: float) -> None:
         """A port took this message."""
+        ...
+
+    @property
+    def worn(self) -> tuple[Worn, ...]:
+        """The relays that are counted, as far as that is known now."""
         ...
 
 

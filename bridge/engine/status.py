@@ -17,6 +17,8 @@ missing: what the self-test at start did not find and is not known to be there s
 file: what came of reading the studio file last: is_in_force; if not, words that say
     why, and findings.
 lamps: what each tells now: dark, lit, coming, unsure or fault.
+relays: for each that the journal counts its control, operations, rated, since (Unix
+    seconds), and the cure, "" while it has long to live.
 drops: what the mailbox dropped, by kind. sent: messages sent, questions included.
 press_ms: from the last press being heard to its first message being sent, and
     worst_press_ms since the start; null while nothing was pressed.
@@ -31,10 +33,12 @@ from typing import Any, Final
 
 from bridge.core.cures import set_words, value_words
 from bridge.core.effects import Tell, Told
+from bridge.core.entries import Worn
 from bridge.core.leg import Change
 from bridge.core.machine import Machine
 from bridge.core.missing import Missing
 from bridge.core.studio import Control
+from bridge.core.wear import advice
 from bridge.engine.ports import Port
 
 VERSION: Final = 1
@@ -80,6 +84,7 @@ def status(
     drops: Mapping[str, int],
     figures: Figures,
     now: float,
+    worn: Iterable[Worn] = (),
 ) -> Json:
     """How the service stands; see the head of this file."""
     return {
@@ -100,6 +105,7 @@ def status(
         ],
         "file": figures.file,
         "lamps": {name: sign.value for name, sign in machine.signs.items()},
+        "relays": [_relay(one) for one in worn],
         "drops": dict(drops),
         "sent": figures.sent,
         "press_ms": _ms(figures.press_s),
@@ -174,6 +180,17 @@ def _by_hand(machine: Machine, changes: Iterable[Change]) -> list[Json]:
 def _unsure(control: Control) -> Json:
     values = {value_words(v): set_words(control, v) for v in control.values}
     return {"control": control.name, "label": control.label, "values": values}
+
+
+def _relay(worn: Worn) -> Json:
+    said = advice(worn)
+    return {
+        "control": worn.control,
+        "operations": worn.operations,
+        "rated": worn.life,
+        "since": worn.since,
+        "cure": said[1] if said is not None else "",
+    }
 
 
 def _port(port: Port, why_absent: Mapping[str, str]) -> Json:

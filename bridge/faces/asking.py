@@ -96,6 +96,7 @@ def status(path: Path) -> Outcome:
     lines += [_unsure(one, path) for one in told["unsure_by_hand"]]
     lines += [f"by hand: {step['control']} {step['value']}" for step in told["by_hand"]]
     lines += [f"lamp: {name} {sign}" for name, sign in told["lamps"].items()]
+    lines += [_relay(relay) for relay in told["relays"]]
     lines += [
         f"not there: {port['name']}: {port['why']}"
         for port in told["ports"]
@@ -142,6 +143,13 @@ def _controls(controls: Sequence[Mapping[str, Any]]) -> list[str]:
         for control in controls
     ]
     return [*draw(["control", "is", "because"], rows, left=3), ""] if rows else []
+
+
+def _relay(relay: Mapping[str, Any]) -> str:
+    share = f"{relay['operations'] / relay['rated']:.1%}".replace("%", " %")
+    cure = f"; cure: {relay['cure']}" if relay["cure"] else ""
+    counts = f"{relay['operations']:,} of {relay['rated']:,} operations"
+    return f"relay: {relay['control']} {counts}, {share}{cure}"
 
 
 def _dropped(told: Mapping[str, Any]) -> list[str]:

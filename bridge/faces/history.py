@@ -54,7 +54,7 @@ def history(
     Raises CouldNotRunError, FoundError.
     """
     question = _question(asked, clock())
-    path, controls = _place(place)
+    path, controls = journal_of(place)
     try:
         kept = read_journal(path, question)
     except NotAJournal as error:
@@ -102,7 +102,7 @@ def _last(said: str | None) -> int | None:
     return int(said[:9])
 
 
-def _place(place: Path | None) -> tuple[Path, frozenset[str] | None]:
+def journal_of(place: Path | None) -> tuple[Path, frozenset[str] | None]:
     """The journal to read, and whose controls in it; None: whoever's."""
     if place is not None and place.suffix not in (".yaml", ".yml"):
         return place, None

@@ -10,6 +10,7 @@ from pathlib import Path
 from bridge.core.belief import Belief
 from bridge.core.chronicle import Chronicle
 from bridge.core.effects import Tell
+from bridge.core.entries import Worn
 from bridge.core.studio import Studio
 from bridge.core.wire import Message
 from bridge.wiring import Keeper
@@ -61,6 +62,11 @@ class Scribe:
         """A port took this message."""
         for wear in self._chronicle.sent(message, at, self._wall()):
             self._keeper.put(wear)
+
+    @property
+    def worn(self) -> tuple[Worn, ...]:
+        """The relays that the journal counts, as far as it has written."""
+        return self._keeper.worn
 
     def told(self, tell: Tell, at: float, belief: Belief) -> None:
         """The machine told this."""

@@ -12,8 +12,8 @@ import sys
 from pathlib import Path
 
 from bridge.adapters.journal import Journal
-from bridge.adapters.journal_file import kept
-from bridge.core.entries import Entry, Held, Question, Wear
+from bridge.adapters.journal_file import kept, renewed
+from bridge.core.entries import Entry, Held, Question, Wear, Worn
 from tests.fakes.journals import (
     ALL,
     Said,
@@ -153,6 +153,28 @@ def test_operations_are_counted_for_ever_and_told_before_the_end(
         f"journal: {told.format(90)}; cure: have a new one ready",
         f"journal: {told.format(100)}; cure: put a new one in",
     ]
+    # It is said once more at each start, to whoever has not seen it yet.
+    again = Said()
+    with journal(path, again) as made:
+        made.put(Held(7.0, "x", "y"))
+    assert made.worn == (worn,)
+    assert again.words == [f"journal: {told.format(120)}; cure: put a new one in"]
+
+
+def test_a_new_relay_is_counted_from_0_while_the_service_runs(tmp_path: Path) -> None:
+    path = tmp_path / "journal.db"
+    with journal(path) as made:
+        for n in range(85):
+            made.put(Wear(float(n), "changeover: position", 100))
+        until_written(made, 85)
+        assert renewed(path, "changeover: postion", 5.0) is None
+        assert renewed(path, "changeover: position", 1000.0) == 85
+        made.put(Wear(1001.0, "changeover: position", 100))
+    found = kept(path, ALL)
+    assert found.worn == made.worn == (Worn("changeover: position", 1, 100, 1000.0),)
+    assert found.entries[-1].words == (
+        "changeover: position: a new one; the old one had 85 operations"
+    )
 
 
 WRITER = """

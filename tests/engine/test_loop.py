@@ -297,6 +297,7 @@ async def test_the_status_is_complete_and_of_version_1() -> None:
         "missing": [],
         "file": {"is_in_force": True, "words": "", "findings": []},
         "lamps": {},
+        "relays": [],
         "drops": {},
         "sent": 5,
         "press_ms": None,

@@ -16,13 +16,13 @@ from xml.etree import ElementTree
 
 import pytest
 
-from bridge.core.entries import Entry, Held, Record, Timed, Wear
+from bridge.core.entries import Entry, Held, Question, Record, Timed, Wear
 from bridge.faces.cli import main
 from bridge.faces.history import figures
 from bridge.faces.latency_plot import MOST_COLUMNS, plot
 from bridge.faces.since import UNDERSTOOD, since
 from bridge.files.shelf import shipped_studios
-from bridge.wiring import open_journal
+from bridge.wiring import open_journal, read_journal
 
 DAY = datetime(2026, 11, 24, 21, 59, 58, 123_000, tzinfo=UTC).timestamp()
 SVG = "{http://www.w3.org/2000/svg}"
@@ -128,6 +128,22 @@ def test_a_script_gets_what_a_person_gets_and_the_messages(
     assert entry["when"] == "2026-11-24T23:00:00.044+00:00"
     assert told["in_force_ms"] == {"half": 44.1, "worst": 44.1}
     assert told["worn"][0]["operations"] == 80
+
+
+def test_a_relay_that_was_exchanged_is_counted_anew(
+    kept: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (worn,) = read_journal(kept, Question()).worn
+    assert main(["history", str(kept), "--renewed", "changeover: positon"]) == 2
+    assert f'did you mean "{worn.control}"?' in capsys.readouterr().err
+    assert main(["history", str(kept), "--renewed", worn.control]) == 0
+    assert "counted from 0 again; the old one had 80 operations" in (
+        capsys.readouterr().out
+    )
+    assert [w.operations for w in read_journal(kept, Question()).worn] == [0]
+    nowhere = kept.with_name("nowhere.db")
+    assert main(["history", str(nowhere), "--renewed", worn.control]) == 2
+    assert not nowhere.exists()
 
 
 def test_the_last_are_shown_and_all_are_counted(

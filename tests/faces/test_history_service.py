@@ -23,7 +23,14 @@ from bridge.core.entries import Kept, NotAJournal, Question
 from bridge.faces.children import SimulatedDesk
 from bridge.faces.stage import PEDAL
 from bridge.wiring import read_journal
-from tests.faces.services import PATIENCE_S, TREADLE, observatory, oscsend, running
+from tests.faces.services import (
+    PATIENCE_S,
+    TREADLE,
+    observatory,
+    oscsend,
+    running,
+    treadle,
+)
 from tests.faces.test_service import DESK, SWITCHES
 
 
@@ -62,6 +69,8 @@ def test_the_service_keeps_presses_times_and_operations(
         for scene in ("speakers", "phones", "speakers"):
             oscsend(place.door, "/treadle/go", "s", scene)
             service.until("arrived", scene=scene)
+        said = treadle("status", place.file)
+        standing = json.loads(treadle("status", place.file, "--json").stdout)
         (arrived,) = until(journal, "arrived", "phones").entries[:1]
     assert arrived.sent == len(arrived.messages) > 0
     assert arrived.wire_ms is not None
@@ -80,6 +89,11 @@ def test_the_service_keeps_presses_times_and_operations(
     moved = sum(now != before for before, now in pairwise([False, *driven]))
     assert [worn.operations for worn in kept.worn] == [moved]
     assert moved >= 3
+    (relay,) = standing["status"]["relays"]
+    assert relay["control"] == "changeover: position"
+    assert (relay["rated"], relay["cure"]) == (100_000, "")
+    assert "relay: changeover: position" in said.stdout
+    assert "of 100,000 operations, 0.0 %" in said.stdout
 
 
 def test_a_killed_service_goes_on_in_the_same_journal(

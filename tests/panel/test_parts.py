@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from bridge.core.belief import settled, unknown
 from bridge.core.effects import Told
+from bridge.core.entries import Worn
 from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
 from bridge.core.knowledge import Ground
@@ -124,6 +125,17 @@ def test_steps_by_hand_are_in_the_words_of_the_gear(studio: Studio) -> None:
     assert [step["words"] for step in now.hand_steps(changed, asked)] == [
         "push it down",
         "set changeover to rest (changeover)",
+    ]
+
+
+def test_a_relay_near_its_end_is_told_with_what_to_do(studio: Studio) -> None:
+    worn = (Worn("changeover: position", 80_000, 100_000, 0.0),)
+    seen = now.quick(studio, look(studio, "phones", worn=worn), [])
+    assert seen["worn"] == [
+        {
+            "words": "changeover: position: 80,000 of 100,000 operations",
+            "cure": "have a new one ready",
+        }
     ]
 
 

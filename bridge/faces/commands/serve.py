@@ -126,6 +126,11 @@ def _add_history(parser: argparse.ArgumentParser) -> None:
         "--last", metavar="N", help="so many entries (20), or all of them"
     )
     parser.add_argument(
+        "--renewed",
+        metavar="CONTROL",
+        help="this relay is a new one: count it from 0",
+    )
+    parser.add_argument(
         "--plot",
         type=Path,
         metavar="FILE.svg",
@@ -135,7 +140,10 @@ def _add_history(parser: argparse.ArgumentParser) -> None:
 
 def _history(args: argparse.Namespace, _: Terminal) -> Outcome:
     from bridge.faces.history import Asked, history
+    from bridge.faces.renewed import renewed
 
+    if args.renewed is not None:
+        return renewed(args.place, args.renewed)
     asked = Asked(args.since, tuple(args.told), args.scene, args.last)
     return history(args.place, asked, args.plot)
 

@@ -33,7 +33,7 @@ class EngineBench:
 
     def look(self) -> Snapshot:
         """How the machine stands."""
-        return look_at(self._engine.machine, self._now())
+        return look_at(self._engine.machine, self._now(), self._engine.worn)
 
     def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
         """Put a request into the mailbox, behind whatever came before it."""

@@ -12,6 +12,7 @@ from typing import Any
 
 from bridge.core.belief import Belief, settled
 from bridge.core.cures import set_words, value_words
+from bridge.core.entries import Worn
 from bridge.core.explain import finding_of
 from bridge.core.hearing import Bound, Corner
 from bridge.core.judge import HouseJudge
@@ -29,6 +30,7 @@ from bridge.core.studio import (
     Transducer,
 )
 from bridge.core.units import decibels
+from bridge.core.wear import advice
 from bridge.core.wire import Value
 from bridge.faces.panel.snapshot import Believed, Record, Snapshot
 from bridge.faces.report import shown
@@ -57,7 +59,19 @@ def quick(studio: Studio, look: Snapshot, records: Sequence[Record]) -> Json:
             {"port": shown(port), "why": shown(why)}
             for port, why in sorted(look.absent.items())
         ],
+        "worn": [_worn(worn) for worn in look.worn],
         "last": [told(record, look.at) for record in list(records)[-3:][::-1]],
+    }
+
+
+def _worn(worn: Worn) -> Json:
+    """A relay's operations, and what to do about them, if it is time."""
+    said = advice(worn)
+    return {
+        "words": shown(
+            f"{worn.control}: {worn.operations:,} of {worn.life:,} operations"
+        ),
+        "cure": shown(said[1]) if said is not None else "",
     }
 
 

@@ -8,6 +8,7 @@ from typing import Protocol
 
 from bridge.core.belief import Belief
 from bridge.core.effects import Told
+from bridge.core.entries import Worn
 from bridge.core.knowledge import Ground
 from bridge.core.machine import Machine
 from bridge.core.wire import Value
@@ -44,6 +45,7 @@ class Snapshot:
     that is being crossed to, or "". absent: ports that are not there, and why.
     by_hand: what a person is asked to set now, and to what. later_by_hand: the same in
     the legs to come. unsure_by_hand: what only a person can tell, and nobody has told.
+    worn: the relays whose operations are counted.
     """
 
     at: float
@@ -55,6 +57,7 @@ class Snapshot:
     by_hand: tuple[tuple[str, Value], ...] = ()
     later_by_hand: tuple[tuple[str, Value], ...] = ()
     unsure_by_hand: tuple[str, ...] = ()
+    worn: tuple[Worn, ...] = ()
 
     @property
     def belief(self) -> Belief:
@@ -82,7 +85,7 @@ class Bench(Protocol):
         ...
 
 
-def look_at(machine: Machine, now: float) -> Snapshot:
+def look_at(machine: Machine, now: float, worn: tuple[Worn, ...] = ()) -> Snapshot:
     """Copy what the panel shows out of the machine."""
     tracks = ((name, machine.knowledge[name]) for name in machine.studio.controls)
     return Snapshot(
@@ -95,4 +98,5 @@ def look_at(machine: Machine, now: float) -> Snapshot:
         tuple((change.control, change.value) for change in machine.hands.asked),
         tuple((change.control, change.value) for change in machine.hands.to_come),
         tuple(control.name for control in machine.hands.unsure),
+        worn,
     )

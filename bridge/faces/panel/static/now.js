@@ -24,6 +24,7 @@ export function showNow(now, press) {
   show("hand", { steps: now.hand, later: now.later, unsure: now.unsure },
     (d) => hand(d, press));
   show("absent", now.absent, absent);
+  show("worn", now.worn, worn);
   if (now.people) show("listening", now.people, listening);
   show("keys", { buttons: now.buttons, scenes: now.scenes }, (d) => keys(d, press));
   show("belief", now.belief.map(({ age, ...rest }) => rest), () => belief(now.belief));
@@ -88,6 +89,13 @@ function absent(ports) {
   if (!ports.length) return null;
   return h("div", { class: "card todo" }, h("h3", null, "Not there"),
     h("ul", null, ports.map((p) => h("li", null, icon("lost"), `${p.port}: ${p.why}`))));
+}
+
+function worn(relays) {
+  const ending = relays.filter((relay) => relay.cure);
+  if (!ending.length) return null;
+  return h("div", { class: "card todo" }, h("h3", null, "Wears out"),
+    h("ul", null, ending.map((relay) => h("li", null, `${relay.words}: ${relay.cure}`))));
 }
 
 function listening(people) {
