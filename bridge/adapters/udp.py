@@ -13,6 +13,7 @@ import ipaddress
 import socket
 import sys
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Final, cast
 
 Address = tuple[str, int]
@@ -140,6 +141,7 @@ def any_local(host: str) -> str:
     return "0.0.0.0" if family_of(host) is socket.AF_INET else "::"
 
 
+@lru_cache(maxsize=256)  # read for each packet, and a studio has a handful of senders
 def plain(host: str) -> str:
     """Return the one spelling of a literal address; what is none stays as it is."""
     try:

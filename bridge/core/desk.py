@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from bridge.core.belief import Belief
 from bridge.core.effects import Effect, Send, Tell
 from bridge.core.flight import Flight, Parcel, ports_of
 from bridge.core.guard import Judge, refused_because
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change
 from bridge.core.plans import Plans
+from bridge.core.settings import in_force
 from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.toggling import blindly_flipped
@@ -38,6 +40,20 @@ class Desk:
     state: State = State.STARTING
     absent: dict[str, str] = field(default_factory=dict)
     effects: list[Effect] = field(default_factory=list)
+    _in_force: tuple[Belief, tuple[str, ...]] | None = None
+
+    @property
+    def scenes_in_force(self) -> tuple[str, ...]:
+        """The scenes of which every value surely holds, in the file's order.
+
+        A belief is never changed, only replaced, so the last answer is kept: a press
+        asks for it before its first message.
+        """
+        belief, kept = self.knowledge.belief, self._in_force
+        if kept is None or kept[0] is not belief:
+            names = tuple(scene.name for scene in in_force(self.studio, belief))
+            self._in_force = kept = (belief, names)
+        return kept[1]
 
     def refused(
         self, changes: Iterable[Change], at_once: Iterable[Iterable[Change]] = ()

@@ -19,7 +19,7 @@ acts as a tap first; its second tap is then the double instead of another tap.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from bridge.core.studio import Button, Gesture
 
@@ -30,8 +30,7 @@ NEVER = float("-inf")
 """A time before all others."""
 
 
-@dataclass(frozen=True, slots=True)
-class Contact:
+class Contact(NamedTuple):
     """What is known of one button's contact; the default is: nothing yet.
 
     down: the level acted on last. level: the level seen last, bounce and all.
@@ -50,8 +49,7 @@ class Contact:
     now: float = NEVER
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(NamedTuple):
     """The contact afterwards, and the gestures that have come to be, in order."""
 
     contact: Contact
@@ -70,11 +68,11 @@ def moved(button: Button, contact: Contact, *, down: bool, at: float) -> Read:
     if contact.down is None and not button.latching and not down:
         # A foot was on it at start and has come up, with all the bounce of that.
         locked = contact.now + button.lockout_ms / 1000
-        contact = replace(contact, down=False, locked_until=locked)
+        contact = contact._replace(down=False, locked_until=locked)
     elif contact.down is None:
-        contact = replace(contact, down=not down)
+        contact = contact._replace(down=not down)
     if contact.level is not down:
-        contact = replace(contact, level=down, moved_at=contact.now)
+        contact = contact._replace(level=down, moved_at=contact.now)
     if contact.down is down or contact.now < contact.locked_until:
         return Read(contact, before.gestures)
     after = _accepted(button, contact, contact.now)
@@ -90,11 +88,11 @@ def passed(button: Button, contact: Contact, now: float) -> Read:
             # What came during the lockout is locked out from when it came.
             read = _accepted(button, contact, contact.moved_at)
         else:
-            read = Read(replace(contact, is_held=True), (Gesture.HOLD,))
+            read = Read(contact._replace(is_held=True), (Gesture.HOLD,))
         contact = read.contact
         gestures += read.gestures
         due = deadline(button, contact)
-    return Read(replace(contact, now=max(contact.now, now)), gestures)
+    return Read(contact._replace(now=max(contact.now, now)), gestures)
 
 
 def deadline(button: Button, contact: Contact) -> float | None:
@@ -111,8 +109,8 @@ def _accepted(button: Button, contact: Contact, since: float) -> Read:
     """Act on the level that is seen now; bounce may go on for a lockout `since`."""
     is_now = bool(contact.level)
     at = max(contact.now, contact.locked_until)
-    contact = replace(
-        contact, down=is_now, locked_until=since + button.lockout_ms / 1000, now=at
+    contact = contact._replace(
+        down=is_now, locked_until=since + button.lockout_ms / 1000, now=at
     )
     if is_now or button.latching:
         return _tapped(button, contact, at)
@@ -122,7 +120,7 @@ def _accepted(button: Button, contact: Contact, since: float) -> Read:
 
 def _tapped(button: Button, contact: Contact, at: float) -> Read:
     first = contact.tapped_at
-    contact = replace(contact, pressed_at=at, is_held=False, tapped_at=at)
+    contact = contact._replace(pressed_at=at, is_held=False, tapped_at=at)
     if at - first <= DOUBLE_S and Gesture.DOUBLE in button.rounds:
-        return Read(replace(contact, tapped_at=NEVER), (Gesture.DOUBLE,))
+        return Read(contact._replace(tapped_at=NEVER), (Gesture.DOUBLE,))
     return Read(contact, (Gesture.TAP,) if Gesture.TAP in button.rounds else ())

@@ -45,7 +45,7 @@ from bridge.core.news import News
 from bridge.core.plans import Navigator, Plans
 from bridge.core.reception import Reception
 from bridge.core.rounds import round_of
-from bridge.core.settings import before_start, in_force
+from bridge.core.settings import before_start
 from bridge.core.steering import Steering, Wish
 from bridge.core.studio import MidiDevice, Studio
 from bridge.core.table import MOVES, TABLE, Act, State
@@ -171,7 +171,7 @@ class Machine:
     @property
     def scenes_in_force(self) -> tuple[str, ...]:
         """The scenes of which every value surely holds, in the file's order."""
-        return tuple(s.name for s in in_force(self.studio, self.knowledge.belief))
+        return self._desk.scenes_in_force
 
     @property
     def heading(self) -> str:

@@ -24,7 +24,6 @@ from bridge.core.flight import ports_of
 from bridge.core.inquiry import Inquiry
 from bridge.core.journey import REPLANS, Journey, Request, Turn
 from bridge.core.rounds import Round, next_of
-from bridge.core.settings import in_force
 from bridge.core.studio import Reach, Scene
 from bridge.core.table import State
 
@@ -119,8 +118,7 @@ class Steering:
             return self.wish.round
         if self.journey is not None:
             return (self.journey.request.scene.name,)
-        belief = self._desk.knowledge.belief
-        now = tuple(scene.name for scene in in_force(self._desk.studio, belief))
+        now = self._desk.scenes_in_force
         return (self.arrived, *now) if self.arrived in now else now
 
     # A crossing
@@ -185,11 +183,15 @@ class Steering:
 
         What is owed is no reason to refuse: then it is owed further on.
         """
-        paying = replace(request, scene=self.debts.added_to(request.scene))
+        paying = self._paying(request)
         way = self._way_to(paying)
-        if isinstance(way, Tell) and paying != request:
+        if isinstance(way, Tell) and paying.scene is not request.scene:
             way, paying = self._way_to(request), request
         return way if isinstance(way, Tell) else (paying, way)
+
+    def _paying(self, request: Request) -> Request:
+        scene = self.debts.added_to(request.scene)
+        return request if scene is request.scene else replace(request, scene=scene)
 
     def _way_to(self, request: Request) -> Crossing | Tell:
         desk, scene = self._desk, request.scene
@@ -208,6 +210,8 @@ class Steering:
         self, request: Request, controls: Iterable[str]
     ) -> Tell | None:
         desk = self._desk
+        if not desk.absent:
+            return None
         absent: dict[str, str] = {}
         cut_off = []
         for name in controls:
