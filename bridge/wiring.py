@@ -31,7 +31,7 @@ from bridge.core.studio import (
     Studio,
     is_file,
 )
-from bridge.core.wire import Osc
+from bridge.core.wire import OWN_DOOR, Osc
 from bridge.engine.clock import MonotonicClock
 from bridge.engine.loop import Engine
 from bridge.engine.ports import Port, Witness
@@ -60,9 +60,6 @@ class Keeper(Protocol):
         """Write what is left, within reason."""
         ...
 
-
-DOOR = "treadle"
-"""The name of the service's own OSC address among the ports."""
 
 DOOR_HOST = "127.0.0.1"
 """Only programs of this machine may ask; see systemd/README.md to open it wider."""
@@ -144,7 +141,7 @@ class PortMaker:
         """A port for each connection, and the service's own door last, if any."""
         wanted = self._wanted(studio)
         if self._has_door:
-            wanted[DOOR, studio.door_port] = partial(self._door, studio.door_port)
+            wanted[OWN_DOOR, studio.door_port] = partial(self._door, studio.door_port)
         self._made = {k: self._made.get(k) or made() for k, made in wanted.items()}
         return tuple(self._made.values())
 
@@ -171,7 +168,7 @@ class PortMaker:
         from bridge.adapters.osc_door import OscDoor
 
         taken, self._taken = self._taken, None
-        return OscDoor(DOOR, port, host=DOOR_HOST, taken=taken)
+        return OscDoor(OWN_DOOR, port, host=DOOR_HOST, taken=taken)
 
 
 def _unsaid(_name: str, _driven: bool) -> None:  # noqa: FBT001
@@ -377,7 +374,7 @@ def packet(message: Osc) -> bytes:
 def question(words: tuple[str, ...]) -> bytes:
     """The packet that asks the running service: ("go", "speakers")."""
     first, *rest = words
-    return packet(Osc(DOOR, f"/treadle/{first}", tuple(rest)))
+    return packet(Osc(OWN_DOOR, f"/treadle/{first}", tuple(rest)))
 
 
 def answer(data: bytes) -> str | None:
@@ -385,7 +382,7 @@ def answer(data: bytes) -> str | None:
     from bridge.adapters.osc_codec import decode
     from bridge.adapters.osc_door import ANSWER
 
-    for message in decode(data, DOOR):
+    for message in decode(data, OWN_DOOR):
         match message:
             case Osc(_, address, (str() as text,)) if address == ANSWER:
                 return text

@@ -143,7 +143,7 @@ def _inherit_buttons(new: Reception, old: Reception, kept: Mapping[str, str]) ->
         contact = old.contact(button.name)
         if Gesture.HOLD not in was.rounds:
             # A hold that was made since is not what this foot meant.
-            contact = replace(contact, is_held=True)
+            contact = contact._replace(is_held=True)
         new.keep(button.name, contact)
 
 

@@ -104,6 +104,9 @@ class Keystroke:
 
 Message = Midi | Osc | Contact | Coil | Keystroke
 
+OWN_DOOR = "treadle"
+"""The port of the service's own OSC address; nothing of a studio may be called so."""
+
 Key = tuple[str, str, bytes | str]
 """What a message is about, apart from its value.
 

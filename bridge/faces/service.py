@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import errno
+import gc
 import json
 import os
 import signal
@@ -104,6 +105,9 @@ def run(
         kept_in = journal_path(journal)
         look = partial(self_test, journal=kept_in, has_contacts=not imagine_contacts)
         lacking = look(studio.studio)
+        # What is here by now stays as long as the service: the collector need not
+        # walk through it between a press and its message.
+        gc.freeze()
         with talker.keeping(studio, kept_in):
             asyncio.run(_served(path, studio, maker, talker, beside, look, lacking))
         talker.changed()

@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from bridge.core.keys import NAMES, key_code, key_name
-from bridge.core.wire import Key
+from bridge.core.wire import OWN_DOOR, Key
 from bridge.files.parts import keys_of
 from bridge.files.schema_studio import SourcePart
 from bridge.files.shapes import unknown_name
-from bridge.files.spoken import CONTROL, NOTE_ON
+from bridge.files.spoken import CONTROL, NOTE_ON, is_osc_address
 from bridge.files.studio_draft import Draft
 from bridge.files.studio_ports import Ports
+from bridge.files.tree import Text
 
 FORMS = (
     '{midi: "Pedal", control: 64}',
     '{midi: "Pads", note: 36}',
+    "{osc: /pedal} from this computer",
     "{osc: /pedal, sender: 192.168.4.21, listen: 9721}",
     "{line: 27}",
     '{keyboard: "Foot Switch", key: page down}',
@@ -68,12 +70,37 @@ def _midi(ports: Ports, name: str, part: SourcePart, kind: int, number: int) -> 
     return port, "midi", bytes((kind | channel, number))
 
 
-def _osc(_: Draft, ports: Ports, name: str, part: SourcePart) -> Source | None:
+def _own_osc(draft: Draft, _: Ports, name: str, part: SourcePart) -> Source | None:
+    """A program of this computer presses it at the service's own address."""
+    assert part.osc is not None
+    is_address = _is_address(draft, name, part.osc)
+    return ((OWN_DOOR, "osc", part.osc.value), 0.5) if is_address else None
+
+
+def _osc(draft: Draft, ports: Ports, name: str, part: SourcePart) -> Source | None:
     assert part.osc is not None
     assert part.sender is not None
     assert part.listen is not None
+    if not _is_address(draft, name, part.osc):
+        return None
     heard = ports.osc_sender(name, part.sender, part.listen, part.over)
     return None if heard is None else ((heard, "osc", part.osc.value), 0.5)
+
+
+def _is_address(draft: Draft, name: str, osc: Text) -> bool:
+    is_own = osc.value.startswith("/treadle/")
+    if is_osc_address(osc.value) and not is_own:
+        return True
+    draft.notes.error(
+        "wrong-value",
+        f"{name}: /treadle/... is what the service itself is asked"
+        if is_own
+        else f'{name}: this must be an OSC address, got "{osc.value}"',
+        osc.place,
+        note="it begins with / and has no blank and none of # * , ? [ ] { }",
+        cure="write one like /pedal",
+    )
+    return False
 
 
 def _line(_: Draft, ports: Ports, name: str, part: SourcePart) -> Source | None:
@@ -99,6 +126,7 @@ _Reader = Callable[[Draft, Ports, str, SourcePart], Source | None]
 _READERS: Mapping[tuple[tuple[str, ...], tuple[str, ...]], _Reader] = {
     (("midi", "control"), ("nth", "channel")): _control,
     (("midi", "note"), ("nth", "channel")): _note,
+    (("osc",), ()): _own_osc,
     (("osc", "sender", "listen"), ("over",)): _osc,
     (("line",), ("chip",)): _line,
     (("keyboard", "key"), ("nth",)): _key,

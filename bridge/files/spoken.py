@@ -171,6 +171,12 @@ def single(value: float) -> float:
     return rounded
 
 
+def is_osc_address(text: str) -> bool:
+    """Whether this is one exact OSC address, and no pattern."""
+    is_plain = text.isascii() and text.isprintable()
+    return is_plain and _OSC.fullmatch(text) is not None
+
+
 def _about(text: str) -> About | None:
     if hit := _MIDI.fullmatch(text):
         channel = (int(hit[3]) - 1) & 0x0F
@@ -178,7 +184,7 @@ def _about(text: str) -> About | None:
             return About(bytes((PROGRAM | channel,)))
         kind = CONTROL if hit[1] == "control" else NOTE_ON
         return About(bytes((kind | channel, int(hit[2]) & 0x7F)))
-    if _OSC.fullmatch(text) and text.isascii():
+    if is_osc_address(text):
         return About(text)
     if hit := _COIL.fullmatch(text):
         return About(text.removeprefix("coil "))

@@ -17,6 +17,7 @@ from bridge.core.jacks import Patch
 from bridge.core.lineup import Reading, with_readings
 from bridge.core.patching import patch_findings
 from bridge.core.studio import Studio, Waiver
+from bridge.core.wire import OWN_DOOR
 from bridge.files import refusals
 from bridge.files.characters import text_of
 from bridge.files.marks import MOST_FINDINGS, read
@@ -172,7 +173,8 @@ def _shown(notes: Notes) -> tuple[Finding, ...]:
 
 def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
     part, notes = draft.part, draft.notes
-    ports = Ports(notes)
+    door = part.service.port.value if part.service and part.service.port else DOOR_PORT
+    ports = Ports(notes, door)
     _one_name_each(draft)
     add_gear(draft, shelf, ports)
     add_cables(draft)
@@ -206,9 +208,7 @@ def _studio(draft: Draft, shelf: Shelf) -> tuple[Studio, dict[str, Wanted]]:
         start_scene=START_SCENE if START_SCENE in known else None,
         safe_scene=_safe_scene(draft, known),
         mends_drift=part.drift is not None and part.drift.value == "mend",
-        door_port=part.service.port.value
-        if part.service and part.service.port
-        else DOOR_PORT,
+        door_port=door,
         panel=read_panel(part.panel, notes),
         lamps=read_lamps(draft, known),
     )
@@ -256,6 +256,13 @@ def _one_name_each(draft: Draft) -> None:
                 names.append(name)
     first: dict[str, Place] = {}
     for name in names:
+        if name.value == OWN_DOOR:
+            draft.notes.error(
+                "name-taken",
+                f'"{OWN_DOOR}" is the service itself',
+                name.place,
+                cure="give it another name",
+            )
         place = first.setdefault(name.value, name.place)
         if place != name.place:
             draft.notes.error(

@@ -37,8 +37,10 @@ _ADDRESS = re.compile(r"(?P<host>[^\s/]+):(?P<port>[0-9]{1,5})")
 class Ports:
     """The connections of a studio, each outside thing once."""
 
-    def __init__(self, notes: Notes) -> None:
+    def __init__(self, notes: Notes, door_port: int) -> None:
+        """door_port: the UDP port of the service's own door."""
         self.notes = notes
+        self._listening = {(UDP, door_port): "the service itself"}
         self.all: list[Connection] = []
         self._names: dict[tuple[object, ...], str] = {}
         self._lines: dict[tuple[str, int | str], str] = {}
@@ -88,6 +90,8 @@ class Ports:
                 cure="leave listen: out",
             )
             return None
+        if listen is not None:
+            self._our_port(name, listen, way)
         made = OscPeer(name, host, port, local, way)
         return self._once(("osc", host, port, way), made)
 
@@ -116,8 +120,10 @@ class Ports:
                 cure="write it like 192.168.4.21",
             )
             return None
-        made = OscPeer(name, sender.value, port, port, way)
-        return self._once(("osc from", sender.value, port, way), made)
+        key = ("osc from", sender.value, port, way)
+        if key not in self._names:
+            self._our_port(name, listen, way)
+        return self._once(key, OscPeer(name, sender.value, port, port, way))
 
     def modbus(self, board: ModbusBoard, place: Place) -> str:
         """Return the name of the connection to a relay board."""
@@ -187,6 +193,18 @@ class Ports:
             self._names[key] = made.name
             self.all.append(made)
         return self._names[key]
+
+    def _our_port(self, name: str, listen: Said[int], way: str) -> None:
+        """A port of this computer brings the messages of one sender."""
+        other = self._listening.setdefault((way, listen.value), name)
+        if other != name:
+            self.notes.error(
+                "port-taken",
+                f"{name}: port {listen.value} of ours is used by {other} already",
+                listen.place,
+                note="each sender needs a port of ours for itself",
+                cure="write another one here, and in the sender's own settings",
+            )
 
     def _one_user(self, name: str, chip: str, line: Said[int | str]) -> None:
         other = self._lines.setdefault((chip, line.value), name)

@@ -98,6 +98,20 @@ def test_another_program_asks_at_the_service_s_own_address(
         assert on(desk) == {"/strip/7/to/1", "/strip/7/to/2"}
 
 
+def test_a_button_without_a_sender_is_heard_at_the_service_s_own_address(
+    tmp_path: Path, desk: SimulatedDesk
+) -> None:
+    place = observatory(tmp_path, desk=desk.port)
+    own = re.sub(r"from: \{osc: .*\}", "from: {osc: /foot}", place.file.read_text())
+    place.file.write_text(own)
+    with running(place.file) as service:
+        service.up()
+        oscsend(place.door, "/foot", "i", 1)
+        oscsend(place.door, "/foot", "i", 0)
+        service.until("arrived", scene="phones")
+        assert on(desk) == PHONES
+
+
 def test_press_go_and_status_say_what_came_of_it(
     place: Place, desk: SimulatedDesk
 ) -> None:
