@@ -83,13 +83,13 @@ def run(
     findings = in_file_order((*studio.findings, *proof.findings))
     if any(finding.severity is Severity.ERROR for finding in findings):
         return found_outcome(findings, studio.sources, NOT_RUN, width=width)
-    beside = None
+    beside, kept_in = None, journal_path(journal)
     with contextlib.ExitStack() as held:
         door = held.enter_context(_taken_door(studio.studio))
         if where is not None:
             from bridge.faces.panel.beside import Beside
 
-            beside = Beside(where, load(path), proof, renew=new_token)
+            beside = Beside(where, load(path), proof, new_token, kept_in)
             beside.prepare(held)
         sys.setswitchinterval(SWITCH_S)
         console = Console(sys.stdout)
@@ -102,7 +102,6 @@ def run(
         imagined = talker.imagined if imagine_contacts else None
         maker = PortMaker(imagined, door)
         maker.prepare(studio.studio)
-        kept_in = journal_path(journal)
         look = partial(self_test, journal=kept_in, has_contacts=not imagine_contacts)
         lacking = look(studio.studio)
         # What is here by now stays as long as the service: the collector need not

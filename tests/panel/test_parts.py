@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from bridge.core.belief import settled, unknown
 from bridge.core.effects import Told
-from bridge.core.entries import Worn
+from bridge.core.entries import Entry, Kept, Worn
 from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
 from bridge.core.knowledge import Ground
@@ -23,6 +23,7 @@ from bridge.core.planner import Planner
 from bridge.core.studio import Reach, Studio
 from bridge.faces.hears import setting_of
 from bridge.faces.panel import looks, now
+from bridge.faces.panel.happened import PAST, Before, before, happened, took
 from bridge.faces.panel.hub import MOST_STREAMS, Full, Hub
 from bridge.faces.panel.keys import MOST_SESSIONS, SESSION_S, Keys
 from bridge.faces.panel.looks import SetUp
@@ -32,6 +33,7 @@ from bridge.faces.panel.snapshot import Believed, Record, Snapshot
 from bridge.faces.panel.where import Where, read_where
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
+from bridge.wiring import read_journal
 
 
 @pytest.fixture(scope="module")
@@ -187,7 +189,7 @@ def test_crossings_are_timed_from_begin_to_end() -> None:
         at(Told.SUPERSEDED, "b", 2.1),
         at(Told.ARRIVED, "b", 3.0),
     ]
-    assert [(t["scene"], t["ms"]) for t in looks.took(records)] == [("a", 20.0)]
+    assert [(t["scene"], t["ms"]) for t in took(records)] == [("a", 20.0)]
 
 
 def test_a_finding_carries_the_line_it_is_about() -> None:
@@ -417,7 +419,7 @@ def test_the_code_is_drawn_as_the_library_made_it() -> None:
 
 def test_the_journal_is_newest_first_with_ages() -> None:
     records = [Record(Told.ARRIVED, str(n), float(n), 0.0) for n in range(3)]
-    shown = looks.happened(records, {"words": 2}, 5.0)
+    shown = happened(records, {"words": 2}, 5.0, Before())
     assert [(r["words"], r["age"]) for r in shown["records"]] == [
         ("2", 3.0),
         ("1", 4.0),
@@ -425,3 +427,22 @@ def test_the_journal_is_newest_first_with_ages() -> None:
     ]
     assert shown["dropped"] == {"words": 2}
     assert shown["faults"] == {}
+
+
+def test_of_the_journal_s_file_only_what_is_not_in_memory_is_shown() -> None:
+    kept = [Entry(when, "arrived", f"at {when}", end_ms=when) for when in (1.0, 2, 3)]
+    past = Kept(tuple(kept), 3, (), (), (), ())
+    found = before(lambda: past, first=3.0)
+    shown = happened([Record(Told.ALARM, "now", 0.0, 3.0)], {}, 0.0, found)
+    assert [r["words"] for r in shown["records"]] == ["now", "at 2", "at 1.0"]
+    assert [t["ms"] for t in shown["took"]] == [1.0, 2]
+    assert shown["faults"] == {"alarm": 1}
+
+
+def test_a_journal_that_cannot_be_read_is_said_and_the_rest_is_shown(
+    tmp_path: Path,
+) -> None:
+    found = before(lambda: read_journal(tmp_path / "gone.db", PAST), first=1.0)
+    shown = happened([Record(Told.ALARM, "now", 0.0, 3.0)], {}, 0.0, found)
+    assert shown["trouble"] == "the journal's file is not read: there is no such file"
+    assert [r["words"] for r in shown["records"]] == ["now"]

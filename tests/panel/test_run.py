@@ -70,6 +70,23 @@ def test_it_stops_in_good_order_while_pages_are_open(tmp_path: Path) -> None:
         assert all(end.endswith(b"event: bye\ndata:\n\n") for end in ends)
 
 
+def test_what_happened_before_a_restart_comes_from_the_journal(tmp_path: Path) -> None:
+    with running(tmp_path) as first:
+        tap(first.pedal)
+        while b"phones is in force" not in first.ask("/happened"):
+            pass
+        first.service.send_signal(signal.SIGTERM)
+        assert first.service.wait(PATIENCE_S) == 0
+    with running(tmp_path) as second:
+        shown = json.loads(second.ask("/happened"))
+        words = [record["words"] for record in shown["records"]]
+        assert words.count("phones is in force") == 1
+        assert words.index("stopped") < words.index("phones is in force")
+        assert words.count("stopped") == 1
+        assert "start" in words[0]  # newest first: the start scene of this run
+        assert "phones" in [took["scene"] for took in shown["took"]]
+
+
 def test_a_place_that_is_taken_is_said(tmp_path: Path) -> None:
     with running(tmp_path) as run:
         other = tmp_path / "other"

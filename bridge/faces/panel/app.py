@@ -97,7 +97,7 @@ class _Routes:
             Route("/hears", _looking(panel.hears), methods=["GET"]),
             Route("/crossings", _looking(panel.crossings), methods=["GET"]),
             Route("/flow.svg", self._flow, methods=["GET"]),
-            Route("/happened", self._happened, methods=["GET"]),
+            Route("/happened", _looking(panel.happened), methods=["GET"]),
             Route("/set-up", self._set_up, methods=["GET"]),
             Route("/press", _refusing(self._press), methods=["POST"]),
             Route("/go", _refusing(self._go), methods=["POST"]),
@@ -123,9 +123,6 @@ class _Routes:
     async def _flow(self, _: Request) -> Response:
         svg = await self._panel.flow()
         return Response(svg.encode(), headers={"content-type": KINDS[".svg"]})
-
-    async def _happened(self, _: Request) -> Response:
-        return _json(self._panel.happened())
 
     async def _set_up(self, _: Request) -> Response:
         return _json(self._panel.set_up())

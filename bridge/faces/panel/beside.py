@@ -8,6 +8,8 @@ import socket
 import time
 from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
 
 from bridge.core.effects import Tell
 from bridge.core.judge import HouseJudge
@@ -15,6 +17,7 @@ from bridge.core.proof import Proof
 from bridge.engine.loop import Engine
 from bridge.faces.outcome import CouldNotRunError
 from bridge.faces.panel.door import keys_path, panel_at
+from bridge.faces.panel.happened import PAST
 from bridge.faces.panel.keys import Keys
 from bridge.faces.panel.known import known_of
 from bridge.faces.panel.notice import notice, outer_address, own_addresses
@@ -23,6 +26,7 @@ from bridge.faces.panel.server import bound
 from bridge.faces.panel.snapshot import Snapshot, look_at
 from bridge.faces.panel.where import Where
 from bridge.files.studio import Loaded
+from bridge.wiring import read_journal
 
 
 class EngineBench:
@@ -46,12 +50,16 @@ class EngineBench:
 
 @dataclass(slots=True)
 class Beside:
-    """A panel that is not open yet; `tell` may be called before and after."""
+    """A panel that is not open yet; `tell` may be called before and after.
+
+    journal: the file that the service keeps, if it does.
+    """
 
     where: Where
     loaded: Loaded
     proof: Proof
     renew: bool = False
+    journal: Path | None = None
     _keys: Keys | None = None
     _token: str | None = None
     _panel: Panel | None = None
@@ -120,7 +128,7 @@ class Beside:
         assert listening is not None
         now = asyncio.get_running_loop().time
         bench = EngineBench(engine, now)
-        known = known_of(self.loaded, self.proof)
+        known, kept = known_of(self.loaded, self.proof), self.journal
         addresses = await asyncio.to_thread(own_addresses)
         opening = panel_at(
             self.where,
@@ -133,6 +141,7 @@ class Beside:
             trouble=lambda mistake: say(
                 f"panel: closed by a mistake of ours: {mistake!r}"
             ),
+            past=partial(read_journal, kept, PAST) if kept else None,
         )
         async with opening as (panel, where):
             self._panel = panel

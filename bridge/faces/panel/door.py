@@ -12,6 +12,7 @@ from pathlib import Path
 
 from bridge.core.studio import Studio
 from bridge.faces.panel.app import app_for, page_files
+from bridge.faces.panel.happened import Past
 from bridge.faces.panel.keys import Keys
 from bridge.faces.panel.looks import SetUp
 from bridge.faces.panel.notice import own_addresses
@@ -41,18 +42,19 @@ async def panel_at(
     *,
     now: Callable[[], float],
     trouble: Callable[[Exception], None],
+    past: Past | None = None,
 ) -> AsyncIterator[tuple[Panel, Where]]:
     """The panel, open at a place until the block ends; port 0 is filled in.
 
     listening: a socket at that place (see `server.bound`), closed with the panel.
     trouble: told of a mistake of the panel's own, which ends the panel and nothing
-    else.
+    else. past: reads the journal that is kept, if any.
     """
     port = listening.getsockname()[1]
     where = Where(where.host, port, where.names)
     addresses = await asyncio.to_thread(own_addresses) if where.is_everywhere else ()
     files = await asyncio.to_thread(page_files)
-    panel = Panel(studio, set_up, bench, now, time.time)
+    panel = Panel(studio, set_up, bench, now, time.time, past)
     server = Server(app_for(panel, files, where.hosts(addresses), keys, now))
     async with asyncio.TaskGroup() as tasks:
         showing = tasks.create_task(_held(panel.run(), trouble))

@@ -6,7 +6,7 @@ Pure functions from values to what JSON can hold; the page shows them as they ar
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,7 +14,6 @@ from bridge.core.belief import Belief
 from bridge.core.book import refusal_of
 from bridge.core.crossing import Crossing, Leg, Refusal
 from bridge.core.cures import value_words
-from bridge.core.effects import Told
 from bridge.core.explain import path_lines
 from bridge.core.finding import Finding, Place
 from bridge.core.hearing import Bound
@@ -25,8 +24,7 @@ from bridge.core.units import delay_words, gain_words
 from bridge.core.wire import Value
 from bridge.faces.crossing import sent_in, time_ms
 from bridge.faces.hears import Heard, all_heard, cell
-from bridge.faces.panel.now import told
-from bridge.faces.panel.snapshot import Record, Snapshot
+from bridge.faces.panel.snapshot import Snapshot
 from bridge.faces.report import shown
 
 Json = dict[str, Any]
@@ -169,54 +167,6 @@ def _leg(studio: Studio, leg: Leg) -> Json:
         ],
         "sent": [shown(str(sent.message)) for sent in sent_in(studio, leg)],
     }
-
-
-# What happened
-
-_FAULTS = frozenset(
-    {
-        Told.REFUSED,
-        Told.HALTED,
-        Told.ALARM,
-        Told.SILENT,
-        Told.PORT_LOST,
-        Told.MOVED_BY_HAND,
-        Told.LEFT_BEHIND,
-        Told.NOT_READ,
-        Told.MISSING,
-    }
-)
-
-
-def happened(records: Sequence[Record], dropped: Mapping[str, int], now: float) -> Json:
-    """The journal newest first, faults counted, and how long crossings took."""
-    faults: dict[str, int] = {}
-    for record in records:
-        if record.told in _FAULTS:
-            faults[record.told.value] = faults.get(record.told.value, 0) + 1
-    return {
-        "records": [told(record, now) for record in reversed(records)],
-        "faults": faults,
-        "dropped": {shown(cause): count for cause, count in dropped.items()},
-        "took": list(took(records)),
-    }
-
-
-def took(records: Iterable[Record]) -> Iterable[Json]:
-    """For each crossing that arrived: milliseconds from its begin to its end."""
-    begun: dict[str, float] = {}
-    for record in records:
-        if record.told is Told.CROSSING:
-            begun[record.scene] = record.at
-        elif record.told is Told.ARRIVED and record.scene in begun:
-            took_s = record.at - begun.pop(record.scene)
-            yield {
-                "scene": shown(record.scene),
-                "ms": round(took_s * 1000, 2),
-                "when": round(record.when, 3),
-            }
-        elif record.told in (Told.HALTED, Told.SUPERSEDED):
-            begun.clear()
 
 
 # Set-up

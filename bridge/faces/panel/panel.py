@@ -27,13 +27,10 @@ from bridge.faces.flow.chart import chart
 from bridge.faces.flow.svg import to_svg
 from bridge.faces.outcome import finite
 from bridge.faces.panel import looks, now
+from bridge.faces.panel.happened import MOST_RECORDS, Before, Past, before, happened
 from bridge.faces.panel.hub import Hub
 from bridge.faces.panel.looks import SetUp
 from bridge.faces.panel.snapshot import Bench, Record, Snapshot
-
-MOST_RECORDS = 400
-"""Records kept for the page, some 200 kB: a long day of pressing. The journal of the
-system keeps the rest."""
 
 MOST_REMEMBERED = 64
 """Looks remembered by what was believed; a studio has tens of settings, and scenes
@@ -53,11 +50,14 @@ class Panel:
         bench: Bench,
         clock: Callable[[], float],
         wall: Callable[[], float],
+        past: Past | None = None,
     ) -> None:
+        """past: reads the journal that this service keeps, if it does."""
         self.hub = Hub()
         self.boot = secrets.token_hex(8)
         self._studio, self._set_up, self._bench = studio, set_up, bench
-        self._clock, self._wall = clock, wall
+        self._clock, self._wall, self._past = clock, wall, past
+        self._begun = wall()
         self._records: deque[Record] = deque(maxlen=MOST_RECORDS)
         self._judge = HouseJudge(studio)
         self._planner = Planner(self._judge)
@@ -79,7 +79,7 @@ class Panel:
                 record.told,
                 record.words,
                 at,
-                self._wall(),
+                self._wall() - (self._clock() - at),
                 record.scene,
                 record.controls,
                 record.cure,
@@ -175,10 +175,15 @@ class Panel:
             lambda: to_svg(chart(judge, look.belief, title), alone=False)
         )
 
-    def happened(self) -> Json:
-        """The journal, faults and figures."""
-        dropped = self._bench.dropped()
-        return looks.happened(tuple(self._records), dropped, self._clock())
+    async def happened(self) -> Json:
+        """The journal, faults and figures; of before the start what the disk holds."""
+        records, dropped = tuple(self._records), self._bench.dropped()
+        shown = partial(happened, records, dropped, self._clock())
+        past = self._past
+        if past is None:
+            return shown(Before())
+        first = records[0].when if records else self._begun
+        return await self._off_loop(lambda: shown(before(past, first)))
 
     def set_up(self) -> Json:
         """Findings, hand checklist, patch."""

@@ -132,6 +132,7 @@ export function showHappened(found) {
         counts(found.faults, "none since the service started"),
         h("h3", null, "Dropped"), counts(found.dropped, "nothing"))),
     h("div", { class: "card" }, h("h3", null, "Journal, newest first"),
+      found.trouble ? h("p", null, icon("unknown"), found.trouble) : null,
       found.records.length ? found.records.map(record)
         : h("p", { class: "soft" }, "Nothing has happened yet."))]);
 }
@@ -144,7 +145,10 @@ function counts(found, none) {
 }
 
 function record(r) {
-  const time = new Date(r.when * 1000).toLocaleTimeString([], { hour12: false });
+  const at = new Date(r.when * 1000);
+  const clock = at.toLocaleTimeString([], { hour12: false });
+  const isToday = at.toDateString() === new Date().toDateString();
+  const time = isToday ? clock : `${at.toLocaleDateString()} ${clock}`;
   return h("div", { class: "record" },
     h("span", { class: "soft" }, time),
     h("div", null, h("span", { class: "tag" }, icon(TAGS[r.told]), r.told),
