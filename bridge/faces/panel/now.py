@@ -230,6 +230,7 @@ def _listening(studio: Studio, who: Listener, loud: Corner, quiet: Corner) -> Js
     return {
         "name": shown(who.name),
         "far": who.far,
+        "feed": who.far and who.person is None,
         "on": [_on(gear, sure=gear in surely) for gear in _playing(studio, who, loud)],
         **named,
     }

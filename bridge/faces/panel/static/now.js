@@ -111,7 +111,8 @@ function ear(who) {
       who.on.length
         ? who.on.map((gear) => h("span", null, icon(gear.kind), " ",
           gear.sure ? `on ${gear.name}` : `perhaps on ${gear.name}`))
-        : h("span", { class: "soft" }, who.far ? "hears from far" : "on nothing")),
+        : h("span", { class: "soft" }, who.feed ? "a feed"
+          : who.far ? "hears from far" : "on nothing")),
     h("div", { class: "chips" },
       who.hears.map((name) => h("span", { class: "chip" }, name)),
       who.perhaps.map((name) => h("span", { class: "chip perhaps" }, `${name}?`)),
