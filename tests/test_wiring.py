@@ -4,8 +4,9 @@ from dataclasses import replace
 
 from bridge.adapters.midi import MidiPort
 from bridge.core.studio import Connection, MidiDevice, OscPeer, OutputLine, Studio
+from bridge.core.wire import OWN_DOOR
 from bridge.engine.ports import Port
-from bridge.wiring import DOOR, PortMaker, take_door
+from bridge.wiring import PortMaker, take_door
 from tests.fakes.studio import studio
 
 DESK = OscPeer("desk", "127.0.0.1", 9)
@@ -51,6 +52,6 @@ def test_the_door_that_was_taken_first_is_used_and_stays() -> None:
     (same,) = maker.ports(of(door_port=number))
     (other,) = maker.ports(of(door_port=number + 1))
     assert first is same
-    assert first.name == other.name == DOOR
+    assert first.name == other.name == OWN_DOOR
     assert other is not first
     door.close()
