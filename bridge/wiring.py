@@ -153,16 +153,20 @@ class PortMaker:
         told = self._imagined
         return {
             (connection, connection.name in driven | lamps): partial(
-                _port,
+                self._port,
                 connection,
-                self._midi,
-                self._board,
                 driven | lamps,
                 # A lamp that blinks is no news.
                 _unsaid if told and connection.name in lamps else told,
             )
             for connection in studio.connections
         }
+
+    def _port(
+        self, connection: Connection, driven: set[str], imagined: Imagined | None
+    ) -> Port:
+        parts = self._midi, self._board, driven, imagined
+        return _renewing(_port(connection, *parts), connection)
 
     def _door(self, port: int) -> Port:
         from bridge.adapters.osc_door import OscDoor
@@ -239,6 +243,17 @@ def _port(
             return KeyboardPort(name, device, nth)
         case _:
             assert_never(connection)
+
+
+def _renewing(port: Port, connection: Connection) -> Port:
+    """The port itself, or one that also sends what its gear wants again and again."""
+    match connection:
+        case MidiDevice(renews=renews) | OscPeer(renews=renews) if renews:
+            from bridge.adapters.renewal import RenewingPort
+
+            return RenewingPort(port, renews)
+        case _:
+            return port
 
 
 def _button_door(name: str, sender: str, listen: int) -> Port:

@@ -28,12 +28,6 @@ from bridge.core.leg import Change
 from bridge.core.studio import Control, Reach
 from bridge.core.wire import Value
 
-ASK_AGAIN_S = 10.0
-"""At rest, between two questions to one control. A hand whose notice was lost and
-gear that died without a word are noticed this late; a desk of 100 controls is asked
-10 times a second, 1 % of a 31 250 baud wire's 1000 messages."""
-
-
 MOST_INSTANTS = 4
 """Recalls under way that are known to come as one: a leg has one for each piece of
 gear. Each more doubles what is judged; an older one counts as coming bit by bit."""
@@ -222,7 +216,7 @@ class Knowledge:
             self._learn(name, value, Ground.CONFIRMED, now)
             return Heard.CONFIRMED
         if track.sent is None and track.values == {value}:
-            self._ask(name, max(track.clear_at, now + ASK_AGAIN_S))
+            self._ask(name, max(track.clear_at, now + self._every(name)))
             return Heard.NOTHING_NEW
         if track.sent is None and is_fresh:
             ground = Ground.HAND if surprises else Ground.CONFIRMED
@@ -277,7 +271,10 @@ class Knowledge:
 
     def ask_later(self, name: str, now: float) -> None:
         """It was asked, or nobody answers: ask again when its time comes."""
-        self._ask(name, now + ASK_AGAIN_S)
+        self._ask(name, now + self._every(name))
+
+    def _every(self, name: str) -> float:
+        return self._controls[name].ask_every_ms / 1000
 
     def _on_its_way(self, name: str) -> Ground:
         is_hand = self._controls[name].reach is Reach.HAND
@@ -294,7 +291,7 @@ class Knowledge:
         track = self._tracks[name]
         track.clear_at = now + self._life(name)
         self._put(name, frozenset({value}), ground, now)
-        self._ask(name, now + ASK_AGAIN_S)
+        self._ask(name, now + self._every(name))
 
     def _put(
         self, name: str, values: frozenset[Value], ground: Ground, now: float

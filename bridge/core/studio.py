@@ -38,6 +38,12 @@ class Reach(Enum):
     FIXED = "fixed"
 
 
+ASK_AGAIN_S = 10.0
+"""At rest, between two questions to one control. A hand whose notice was lost and
+gear that died without a word are noticed this late; a desk of 100 controls is asked
+10 times a second, 1 % of a 31 250 baud wire's 1000 messages."""
+
+
 @dataclass(frozen=True, slots=True)
 class Control:
     """One thing that changes the flow.
@@ -51,6 +57,7 @@ class Control:
     rungs: levels, rising, by which it goes from one of its values to another, at most
         step_db apart; step_ms: the time between two of them; see `core.ramping`.
     ask: what to send to be told the present value; empty if the gear cannot answer.
+    ask_every_ms: between two questions while nothing happens.
     settle_ms: after the last message, when the sound has surely followed.
     settle_to_ms: the same for single values that take their own time (a relay that
         is pulled, and one that falls); see `settles_in_ms`.
@@ -78,6 +85,7 @@ class Control:
     place: Place | None = None
     settle_to_ms: Mapping[Value, float] = field(default_factory=dict)
     toggles: bool = False
+    ask_every_ms: float = 1000 * ASK_AGAIN_S
     told: Mapping[Value, tuple[Message, ...]] = field(default_factory=dict)
     rungs: tuple[float, ...] = ()
     step_db: float = 0.0
@@ -85,7 +93,9 @@ class Control:
 
     def said_for(self, value: Value) -> tuple[Message, ...]:
         """What its gear says when it has this value."""
-        return (self.told if self.toggles else self.messages).get(value, ())
+        return (self.told if self.toggles or self.told else self.messages).get(
+            value, ()
+        )
 
     def settles_in_ms(self, value: Value) -> float:
         """How long after its message the sound has surely followed to this value."""
@@ -308,6 +318,14 @@ class Button:
 
 
 @dataclass(frozen=True, slots=True)
+class Renewal:
+    """What gear must be sent again and again, or it tells nothing. It sets nothing."""
+
+    message: Message
+    every_ms: float
+
+
+@dataclass(frozen=True, slots=True)
 class MidiDevice:
     """A device on a MIDI port, by its stable name ("virtual": a port of our own).
 
@@ -318,6 +336,7 @@ class MidiDevice:
     device: str
     spacing_ms: float = 0.0
     nth: int | None = None
+    renews: tuple[Renewal, ...] = ()
 
 
 def is_file(device: str) -> bool:
@@ -339,6 +358,7 @@ class OscPeer:
     port: int
     listen: int = 0
     over: str = "udp"
+    renews: tuple[Renewal, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

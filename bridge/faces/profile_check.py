@@ -50,8 +50,8 @@ def check_profile(path: Path, *, colour: bool, width: int) -> Outcome:
         return found_outcome(findings, {name: text}, colour=colour, width=width)
     said = render(findings, {name: text}, colour=colour, width=width)
     lines = [said] if said else []
-    told = (_summary(profile), *_table(profile), *_memories(profile))
-    lines += [shown(line) for line in told]
+    rows = _summary(profile), *_kept_telling(profile), *_table(profile)
+    lines += [shown(line) for line in (*rows, *_memories(profile))]
     return Outcome(Exit.FINE, "\n".join(lines), _data(profile), is_clean=True)
 
 
@@ -64,6 +64,22 @@ def _summary(profile: Profile) -> str:
         f"{profile.name}: {counted(len(profile.jacks), 'jack')}, "
         f"{counted(len(profile.controls), 'control')}{f' ({by})' if by else ''}{lamps}"
     )
+
+
+def _kept_telling(profile: Profile) -> list[str]:
+    """What is sent again and again, and how often controls are asked."""
+    lines = [
+        f"  while it is there, every {renewal.every_ms / 1000:g} s: "
+        f"{str(renewal.message).strip(': ')}"
+        for renewal in profile.renews
+    ]
+    asked = [c for c in profile.controls.values() if c.ask]
+    if asked:
+        example = str(asked[0].ask[0]).strip(": ")
+        lines.append(
+            f"  asked every {profile.asked_every_ms / 1000:g} s, such as {example}"
+        )
+    return lines
 
 
 def _table(profile: Profile) -> list[str]:

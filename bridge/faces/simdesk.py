@@ -1,6 +1,6 @@
 """A simulated desk: a process of its own that hears, answers and remembers.
 
-Rules of this file: it uses nothing else of this package, and no library, so what it
+Rules of this file: it uses nothing of the service, and no library, so what it
 says about a message is a second opinion. It believes only what comes in on the wire.
 
 Strategy: a table of addresses and values comes as one JSON text; it may also name
@@ -26,11 +26,11 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from bridge.faces.simnews import News, news_of
+
 Value = bool | int | float | str
 
 PACKET_BYTES = 8192
-NEWS_TO = 8
-"""Listeners told of changes: those that spoke last. A desk has one or two."""
 
 
 def read_string(packet: bytes, at: int) -> tuple[str, int]:
@@ -102,18 +102,19 @@ class Desk:
     say: Callable[[dict[str, object]], None]
     tell: Callable[[bytes, tuple[str, int]], None]
     faults: Faults = field(default_factory=Faults)
-    listeners: list[tuple[str, int]] = field(default_factory=list)
+    news: News = field(default_factory=News)
     toggles: dict[str, str] = field(default_factory=dict)
     recalls: dict[tuple[str, Value], dict[str, Value]] = field(default_factory=dict)
 
     def hear(self, packet: bytes, sender: tuple[str, int]) -> None:
         """Act on one packet: set, answer, or note what it was."""
-        if sender in self.listeners:
-            self.listeners.remove(sender)
-        self.listeners = [*self.listeners, sender][-NEWS_TO:]
+        self.news.spoke(sender, "")
         try:
             for address, values in list(messages(packet)):
-                self._act(address, values, sender)
+                if self.news.spoke(sender, address):
+                    self.say({"by": "message", "followed": address})
+                else:
+                    self._act(address, values, sender)
         except (ValueError, struct.error, RecursionError):
             self.say({"by": "message", "bad": packet.hex()})
 
@@ -124,16 +125,20 @@ class Desk:
         elif len(values) == 1 and (address, values[0]) in self.recalls:
             for there, value in self.recalls[address, values[0]].items():
                 self.put(there, value, "message")  # nothing is answered in between
+        elif not values and (address in self.state or address in self.news.asks):
+            self._answer(address, sender)
         elif address not in self.state:
             self.say({"by": "message", "unknown": address, "values": values})
-        elif not values:
-            self.say({"by": "message", "asked": address})
-            if not self.faults.mute:
-                self.tell(packet_of(address, self.state[address]), sender)
         elif len(values) == 1:
             self.put(address, values[0], "message")
         else:
             self.say({"by": "message", "unknown": address, "values": values})
+
+    def _answer(self, question: str, sender: tuple[str, int]) -> None:
+        self.say({"by": "message", "asked": question})
+        address, told = self.news.asks.get(question, (question, question))
+        if not self.faults.mute and self.news.may_hear(sender):
+            self.tell(packet_of(told, self.state[address]), sender)
 
     def put(self, address: str, value: Value, by: str) -> None:
         """Set a switch and note it."""
@@ -143,8 +148,8 @@ class Desk:
     def hand(self, address: str, value: Value) -> None:
         """Somebody presses a button on the desk; the desk tells whom it knows."""
         self.put(address, value, "hand")
-        for listener in self.listeners:
-            self.tell(packet_of(address, value), listener)
+        for listener in self.news.listeners():
+            self.tell(packet_of(self.news.told_at(address), value), listener)
 
 
 class MidiEars:
@@ -215,6 +220,7 @@ class Simulation:
             self._tell,
             toggles=toggles,
             recalls={(where, number): brought for where, number, brought in recalls},
+            news=news_of(table),
         )
         self._selector = selectors.DefaultSelector()
         self._selector.register(self._socket, selectors.EVENT_READ, self._packet)

@@ -9,9 +9,9 @@ from pathlib import Path
 
 from bridge.core.finding import Finding, Place, Severity
 from bridge.core.learning import message_words
-from bridge.core.studio import Connection, Kind, MidiDevice, OscPeer, Reach
+from bridge.core.studio import Connection, Kind, MidiDevice, OscPeer, Reach, Renewal
 from bridge.core.wire import Message, Value
-from bridge.engine.ports import Arrival, Found, Lost, Port, PortGone
+from bridge.engine.ports import Arrival, Found, Heard, Lost, Port, PortGone
 from bridge.faces.learn import port_of
 from bridge.faces.opened import found_outcome
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome
@@ -26,6 +26,9 @@ from bridge.files.tree import Text
 PATIENCE_S = 10.0
 """So long the gear is waited for before we give up."""
 
+SETTLE_S, ANSWER_S = 0.2, 0.5
+"""So long the gear may take to follow, and then to answer; it takes milliseconds."""
+
 GEAR = "gear"
 """The name of the connection; nobody sees it."""
 
@@ -38,18 +41,21 @@ class Address:
     osc: str | None = None
     over: str = "udp"
 
-    def connection(self) -> Connection:
-        """The connection to send to. Raises CouldNotRunError."""
+    def connection(self, renews: tuple[Renewal, ...] = ()) -> Connection:
+        """The connection to send to. Raises CouldNotRunError.
+
+        renews: what the gear must be sent again and again.
+        """
         if (self.midi is None) is (self.osc is None):
             msg = "say where the gear is, and one place only"
             raise CouldNotRunError(msg, "--midi NAME, or --osc 192.168.4.20:9000")
         if self.midi is not None:
-            return MidiDevice(GEAR, self.midi)
+            return MidiDevice(GEAR, self.midi, renews=renews)
         host, _, port = str(self.osc).rpartition(":")
         if not host or not port.isdecimal() or not 1 <= int(port) <= 65535:
             msg = f'"{self.osc}" is not an address and a port'
             raise CouldNotRunError(msg, "write it like 192.168.4.20:9000")
-        return OscPeer(GEAR, host, int(port), over=self.over)
+        return OscPeer(GEAR, host, int(port), over=self.over, renews=renews)
 
 
 def trial(
@@ -64,12 +70,15 @@ def trial(
     ask: asks a person; None if nobody is there, and then nothing is sent.
     Raises FoundError and CouldNotRunError.
     """
-    kind = _control(_profile(path), control)
+    profile = _profile(path)
+    kind = _control(profile, control)
     messages = _messages(kind, value)
-    connection = address.connection()
+    connection = address.connection(
+        tuple(replace(r, message=replace(r.message, port=GEAR)) for r in profile.renews)
+    )
     where = address.midi or address.osc
     words = "; ".join(message_words(message) for message in messages)
-    told = (
+    told = _follows_words(profile) + (
         f'This sends to {where}: {words}\nIt sets "{control}" to {value}. Speakers '
         "off, headphones on the table.\nSend it? yes or no: "
     )
@@ -81,14 +90,42 @@ def trial(
     except EOFError:
         said = ""
     data: Data = {"sent": said == "yes", "messages": [words]}
+    questions = _questions(profile, kind)
     if said != "yes":
         return Outcome(Exit.FINDINGS, "nothing was sent", data)
-    asyncio.run(send(port_of(connection), messages))
-    return Outcome(Exit.FINE, "sent; see and hear whether it is what was meant", data)
+    answers = asyncio.run(send(port_of(connection), messages, questions))
+    text = "sent; see and hear whether it is what was meant"
+    if questions:
+        heard = ", ".join(dict.fromkeys(map(message_words, answers))) or "nothing"
+        text += f"\nasked how it stands, it says: {heard}"
+        data = {**data, "answers": [message_words(answer) for answer in answers]}
+    return Outcome(Exit.FINE, text, data)
 
 
-async def send(port: Port, messages: tuple[Message, ...]) -> None:
-    """Send these, once the gear is there. Raises CouldNotRunError."""
+def _follows_words(profile: Profile) -> str:
+    """What the gear is sent before all else, for the person to know."""
+    return "".join(
+        f"It tells only who follows it: {message_words(r.message)} goes first, and "
+        f"again every {r.every_ms / 1000:g} s.\n"
+        for r in profile.renews
+    )
+
+
+def _questions(profile: Profile, kind: ControlType) -> tuple[Message, ...]:
+    """What asks the gear for the control's value."""
+    if kind.ask or kind.about is None or not profile.answers:
+        return kind.ask
+    question = kind.about.question()
+    return () if question is None else (question,)
+
+
+async def send(
+    port: Port, messages: tuple[Message, ...], questions: tuple[Message, ...] = ()
+) -> list[Message]:
+    """Send these, once the gear is there, then ask; return what it says.
+
+    Raises CouldNotRunError.
+    """
     arrivals: asyncio.Queue[Arrival] = asyncio.Queue(64)
 
     def deliver(arrival: Arrival) -> None:
@@ -101,6 +138,12 @@ async def send(port: Port, messages: tuple[Message, ...]) -> None:
             await _is_there(arrivals)
         for message in messages:
             port.send(replace(message, port=port.name))
+        if not questions:
+            return []
+        await _said_within(arrivals, SETTLE_S)
+        for question in questions:
+            port.send(replace(question, port=port.name))
+        return await _said_within(arrivals, ANSWER_S)
     except TimeoutError:
         msg = f"the gear was not there within {PATIENCE_S:g} s"
         raise CouldNotRunError(msg, "see that it is on, and what name it has") from None
@@ -119,6 +162,21 @@ async def _is_there(arrivals: asyncio.Queue[Arrival]) -> None:
         if isinstance(arrival, Lost):
             msg = f"the gear is not there: {arrival.why}"
             raise CouldNotRunError(msg, "plug it in, and see what name it has")
+
+
+async def _said_within(
+    arrivals: asyncio.Queue[Arrival], seconds: float
+) -> list[Message]:
+    """What the gear says in this time."""
+    said: list[Message] = []
+    try:
+        async with asyncio.timeout(seconds):
+            while True:
+                arrival = await arrivals.get()
+                if isinstance(arrival, Heard):
+                    said.append(arrival.message)
+    except TimeoutError:
+        return said
 
 
 # What is asked for

@@ -8,15 +8,17 @@ writes out. After this file nobody knows the difference.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
 from bridge.core.panning import PanLaw
-from bridge.core.studio import Kind
+from bridge.core.studio import ASK_AGAIN_S, Kind
 from bridge.files.characters import text_of
 from bridge.files.marks import LARGEST_FILE, read
 from bridge.files.notes import Notes
 from bridge.files.parts import Part
+from bridge.files.profile_asking import check_asking, read_renewals
 from bridge.files.profile_controls import NO_FILLING, SettingReader
 from bridge.files.profile_desk import add_desk
 from bridge.files.profile_flows import add_flow
@@ -79,8 +81,12 @@ def read_profile(data: bytes, shown: str, notes: Notes) -> Profile | None:
     memories = read_memories(making, part.memories, speaks)
     _speaks(making, part)
     check_told(making, part)
+    renews = read_renewals(making, part.subscription)
+    check_asking(making, speaks, part.subscription, part.asked_every)
     lamps = read_lamps(part, notes)
-    return None if notes.is_broken() else _profile(making, part, lamps, memories)
+    if notes.is_broken():
+        return None
+    return replace(_profile(making, part, lamps, memories), renews=renews)
 
 
 def _profile(
@@ -97,6 +103,7 @@ def _profile(
         answers=_is_true(part.answers) or speaks == "modbus",
         tells=_is_true(part.tells),
         hold_off_ms=part.hold_off.value if part.hold_off else HOLD_OFF_MS[speaks or ""],
+        asked_every_ms=_every_ms(part.asked_every),
         spacing_ms=part.spacing.value if part.spacing else 0.0,
         jacks=making.jacks,
         points=making.points,
@@ -183,6 +190,10 @@ def _speaks(making: Making, part: ProfilePart) -> None:
             part.answers.place,
             cure="leave answers: out",
         )
+
+
+def _every_ms(said: Said[float] | None) -> float:
+    return said.value if said is not None else 1000 * ASK_AGAIN_S
 
 
 def _is_true(said: Said[bool] | None) -> bool:

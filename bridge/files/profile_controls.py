@@ -10,6 +10,7 @@ from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Message, Value
 from bridge.files.amounts import level
 from bridge.files.notes import Notes
+from bridge.files.profile_asking import read_asking
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_relay import relay_times
 from bridge.files.profile_toggle import read_toggle
@@ -64,6 +65,7 @@ class SettingReader:
             if about is None:
                 return None
         numbers, messages = self._cells(table, about)
+        ask, hears = read_asking(part, self.filling, self.notes)
         told: dict[Value, tuple[Message, ...]] = {}
         toggle: tuple[Message, ...] = ()
         if part.toggle is not None:
@@ -97,6 +99,8 @@ class SettingReader:
             settle_to_ms=relay_times(part, values, released, self.notes),
             toggles=part.toggle is not None,
             told=told,
+            ask=ask,
+            hears=hears,
         )
 
     def _table(self) -> Table | None:

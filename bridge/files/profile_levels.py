@@ -9,6 +9,7 @@ from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Value
 from bridge.files.amounts import level
 from bridge.files.notes import Notes
+from bridge.files.profile_asking import read_asking
 from bridge.files.profile_controls import Filling
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_steps import check_steps
@@ -41,6 +42,7 @@ def read_level(
         return None
     if part.steps is not None and not check_steps(part, numbers, notes):
         return None
+    ask, hears = read_asking(part, filling, notes)
     power_up = level(part.at_power_up, notes) if part.at_power_up else None
     return ControlType(
         name=name,
@@ -61,6 +63,8 @@ def read_level(
         place=place,
         step_db=part.steps.at_most.value if part.steps else 0.0,
         step_ms=part.steps.every.value if part.steps else 0.0,
+        ask=ask,
+        hears=hears,
     )
 
 

@@ -9,7 +9,7 @@ from bridge.core.finding import Place
 from bridge.core.jacks import Jack as Facts
 from bridge.core.lamp import Sign
 from bridge.core.panning import PanLaw
-from bridge.core.studio import Kind, Reach
+from bridge.core.studio import ASK_AGAIN_S, Kind, Reach, Renewal
 from bridge.core.wire import Message, Value
 from bridge.files.spoken import About, language_of
 
@@ -67,6 +67,8 @@ class ControlType:
     numbers: for a level, the (level in dB, number) pairs of its scale.
     released: the value while a contact line is not driven, or a coil is off.
     gains_db: for `through`, the gain at each value; empty if there are none.
+    ask, hears: what asks for its value, where `answers` does not say so, and what the
+        answers are about, if not what sets it.
     settle_to_ms: for a relay, the time to each value; empty if all take settle_ms.
     step_db, step_ms: a level goes in steps of at most so many dB; 0 if it need not.
     toggles: its messages turn it over; told is what the gear says of its values.
@@ -93,6 +95,8 @@ class ControlType:
     step_ms: float = 0.0
     toggles: bool = False
     told: Mapping[Value, tuple[Message, ...]] = field(default_factory=dict)
+    ask: tuple[Message, ...] = ()
+    hears: About | None = None
 
     @property
     def languages(self) -> set[str]:
@@ -102,7 +106,8 @@ class ControlType:
             for messages in self.messages.values()
             for message in messages
         }
-        return found | ({self.about.transport} if self.about else set())
+        abouts = (about for about in (self.about, self.hears) if about is not None)
+        return found | {about.transport for about in abouts}
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +163,8 @@ class Profile:
     passive: bool = False
     lamps: Mapping[str, LampType] = field(default_factory=dict)
     memories: Sequence[MemoryType] = ()
+    renews: Sequence[Renewal] = ()
+    asked_every_ms: float = 1000 * ASK_AGAIN_S
     pan_law: PanLaw | None = None
 
 

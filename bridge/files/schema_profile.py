@@ -7,6 +7,13 @@ from bridge.core.panning import PanLaw
 from bridge.files.amounts import Amount, AmountAt, At, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import IMPEDANCE, LENGTH, LINE_LEVEL, LOSS, TIME
+from bridge.files.schema_asking import (
+    ASK,
+    ASKED_EVERY,
+    SUBSCRIPTION,
+    TOLD_AS,
+    SubscriptionPart,
+)
 from bridge.files.schema_lamps import LAMPS_ABOUT, LampPart
 from bridge.files.schema_memories import MEMORIES, MemoryPart
 from bridge.files.schema_steps import STEPS, StepsPart
@@ -217,6 +224,8 @@ class SettingPart:
     settle: Said[float] | None = maybe(
         "settle", Amount(TIME), "when the sound has surely followed"
     )
+    ask: Text | None = ASK
+    told_as: Text | None = TOLD_AS
     operate: Said[float] | None = maybe(
         "operate", Amount(TIME), "for a relay: how long it takes when pulled, at most"
     )
@@ -250,6 +259,8 @@ class LevelPart:
     settle: Said[float] | None = maybe(
         "settle", Amount(TIME), "when the sound has surely followed"
     )
+    ask: Text | None = ASK
+    told_as: Text | None = TOLD_AS
 
 
 @part
@@ -310,6 +321,8 @@ class ProfilePart:
         Amount(TIME),
         "how long an old message may still arrive (osc and modbus 50 ms, else 0 ms)",
     )
+    subscription: SubscriptionPart | None = SUBSCRIPTION
+    asked_every: Said[float] | None = ASKED_EVERY
     spacing: Said[float] | None = maybe(
         "spacing", Amount(TIME), "the least time between two messages"
     )

@@ -39,8 +39,8 @@ def make_controls(
         if about is None or about.transport == "line":
             continue
         _same_number(one, used, notes)
-        if one.gear.profile.answers or one.gear.profile.tells:
-            key = about.key(one.gear.port)
+        if one.gear.profile.answers or one.gear.profile.tells or one.type.ask:
+            key = (one.type.hears or about).key(one.gear.port)
             made = Meaning(one.name, _points(one.type, about, (*used, *ladder)))
             meanings[key] = (*meanings.get(key, ()), made)
     return controls, meanings
@@ -54,7 +54,6 @@ def _control(
 ) -> Control:
     kind, profile, port = one.type, one.gear.profile, one.gear.port
     remote = kind.reach is Reach.REMOTE
-    question = kind.about.question(port) if kind.about and profile.answers else None
     return Control(
         name=one.name,
         label=one.label,
@@ -65,7 +64,8 @@ def _control(
         at_power_up=by_hand if kind.reach is Reach.HAND else kind.at_power_up,
         at_rest=kind.released,
         messages=_messages(kind, (*used, *ladder), port) if remote else {},
-        ask=(question,) if question is not None else (),
+        ask=_questions(one),
+        ask_every_ms=profile.asked_every_ms,
         settle_ms=kind.settle_ms,
         hold_off_ms=profile.hold_off_ms if remote else 0.0,
         gap=kind.gap,
@@ -74,7 +74,7 @@ def _control(
         place=kind.place,
         settle_to_ms=kind.settle_to_ms,
         toggles=kind.toggles,
-        told=_to_port(kind.told, port),
+        told=_to_port(kind.told, port) or _told_as(kind, (*used, *ladder), port),
         rungs=ladder,
         step_db=kind.step_db,
         step_ms=kind.step_ms,
@@ -95,12 +95,37 @@ def _rungs(kind: ControlType, used: Mapping[float, Place]) -> tuple[float, ...]:
     )
 
 
+def _questions(one: Known) -> tuple[Message, ...]:
+    """What asks for the control's value; empty if nothing can."""
+    kind, port = one.type, one.gear.port
+    if kind.ask:
+        return tuple(replace(message, port=port) for message in kind.ask)
+    answers = kind.about is not None and one.gear.profile.answers
+    question = kind.about.question(port) if kind.about and answers else None
+    return (question,) if question is not None else ()
+
+
 def _to_port(
     sent: Mapping[Value, tuple[Message, ...]], port: str
 ) -> dict[Value, tuple[Message, ...]]:
     return {
         value: tuple(replace(message, port=port) for message in messages)
         for value, messages in sent.items()
+    }
+
+
+def _told_as(
+    kind: ControlType, used: Iterable[float], port: str
+) -> dict[Value, tuple[Message, ...]]:
+    """What the gear says of each value, where that is not what sets it."""
+    about = kind.hears
+    if about is None:
+        return {}
+    if kind.kind is not Kind.LEVEL:
+        return {value: (about.message(n, port),) for value, n in kind.numbers}
+    return {
+        value: (about.message(number_for(kind, about, float(value)), port),)
+        for value in _values(kind, used)
     }
 
 

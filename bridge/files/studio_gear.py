@@ -121,6 +121,7 @@ def add_gear(draft: Draft, shelf: Shelf, ports: Ports) -> None:
             draft.incomplete = True
             continue
         port = _port(draft, ports, entry.name, entry.part, profile)
+        ports.renew(port, profile.renews)
         gear = Gear(entry.name.value, entry.part, profile, entry.name.place, port)
         _keys_in_place(draft, gear)
         check_pan(draft, gear)

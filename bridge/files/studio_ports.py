@@ -7,6 +7,8 @@ share one connection, which bears the name of the first; a contact line has one 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 from ipaddress import ip_address
 
 from bridge.core.finding import Place
@@ -18,6 +20,7 @@ from bridge.core.studio import (
     ModbusBoard,
     OscPeer,
     OutputLine,
+    Renewal,
     TcpAddress,
 )
 from bridge.files.notes import Notes
@@ -187,6 +190,17 @@ class Ports:
         which = nth.value if nth else None
         made = Keyboard(name, device.value, which)
         return self._once(("keyboard", device.value, which), made)
+
+    def renew(self, name: str, renewals: Iterable[Renewal]) -> None:
+        """Let a connection be told again and again that we are there."""
+        for place, made in enumerate(self.all):
+            if made.name == name and isinstance(made, MidiDevice | OscPeer):
+                more = tuple(
+                    replace(renewal, message=replace(renewal.message, port=name))
+                    for renewal in renewals
+                )
+                all_of_them = tuple(dict.fromkeys((*made.renews, *more)))
+                self.all[place] = replace(made, renews=all_of_them)
 
     def _once(self, key: tuple[object, ...], made: Connection) -> str:
         if key not in self._names:

@@ -31,7 +31,8 @@ from bridge.adapters.osc_door import OscDoor
 from bridge.adapters.osc_frames import Framing, frames
 from bridge.adapters.osc_tcp import OscTcpPort
 from bridge.adapters.osc_tcp_door import OscTcpDoor
-from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
+from bridge.adapters.renewal import RenewingPort
+from bridge.core.studio import ModbusBoard, Renewal, SerialLine, TcpAddress
 from bridge.core.wire import Coil, Contact, Keystroke, Message, Midi, Osc
 from bridge.engine.ports import Port
 from tests.fakes import jack
@@ -128,6 +129,23 @@ async def fake_pedal() -> AsyncIterator[Rig]:
     async with _fake(port, DRIVEN, DRIVEN) as rig:
         rig.sends = rig.received = None
         rig.say = lever(port.drive_high)
+        yield rig
+
+
+@contextlib.asynccontextmanager
+async def kept_telling() -> AsyncIterator[Rig]:
+    """Gear that is sent something again and again: first of all when it is found."""
+    gear = FakeOscPort("it", SimulatedClock())
+    follow = Osc("it", "/follow")
+    async with _fake(gear, SWITCH, LEVEL) as rig:
+        taken = itertools.count()
+
+        async def received() -> Message:
+            assert gear.received[0] == follow
+            return [m for m in gear.received if m != follow][next(taken)]
+
+        rig.port = RenewingPort(gear, [Renewal(follow, 60_000.0)])
+        rig.received = received
         yield rig
 
 
@@ -486,6 +504,7 @@ RIGS: dict[str, Callable[[], AbstractAsyncContextManager[Rig]]] = {
     "fake relay": fake_relay,
     "fake relay board": fake_relay_board,
     "fake pedal": fake_pedal,
+    "kept telling": kept_telling,
     "osc over udp": osc_over_udp,
     "osc door": osc_door,
     "osc over tcp": osc_over_tcp,

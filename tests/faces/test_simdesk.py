@@ -9,6 +9,7 @@ from __future__ import annotations
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 
 import pytest
@@ -64,6 +65,33 @@ def test_bundles_within_bundles_are_taken_apart() -> None:
     outer.add_content(inner.build())
     found = list(messages(outer.build().dgram))
     assert found == [("/a", [1, "x"]), ("/b", [2])]
+
+
+def test_a_desk_may_tell_only_who_follows_it_and_elsewhere() -> None:
+    table = {
+        "state": STATE,
+        "follow": ["/follow", 0.3],
+        "asks": {"/dim/ask": ["/dim", "/dim/is"]},
+    }
+    desk = SimulatedDesk(PROGRAM, table)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as wire:
+        wire.connect(("127.0.0.1", desk.port))
+        wire.settimeout(10)
+        wire.send(built("/dim/ask"))
+        desk.next("asked")
+        wire.send(built("/follow"))
+        wire.send(built("/dim/ask"))
+        assert wire.recv(100) == built("/dim/is", False)
+        desk.order(hand="/dim", value=True)
+        assert wire.recv(100) == built("/dim/is", True)
+        time.sleep(0.35)
+        desk.order(hand="/dim", value=False)
+        wire.send(built("/dim/ask"))
+        desk.next("asked")
+        wire.settimeout(0.05)
+        with pytest.raises(TimeoutError):
+            wire.recv(100)
+    assert desk.end() == 0
 
 
 def test_a_message_of_another_program_sets_a_switch(desk: SimulatedDesk) -> None:

@@ -1,0 +1,142 @@
+"""How gear is asked, and kept telling: questions of their own, and subscriptions."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from bridge.core.finding import Place
+from bridge.core.studio import Renewal
+from bridge.core.wire import Message, key_and_number
+from bridge.files.notes import Notes
+from bridge.files.profile_making import Making
+from bridge.files.profile_model import ControlType
+from bridge.files.schema_asking import SubscriptionPart
+from bridge.files.shapes import Said
+from bridge.files.spoken import About, language_of, read_about
+from bridge.files.spoken_whole import read_messages
+from bridge.files.tree import Text
+
+SHORTEST_MS, LONGEST_MS = 500.0, 600_000.0
+"""Between two renewals or questions: twice a second is a load that any gear bears, and
+gear that forgets us after ten minutes has no need of a subscription."""
+
+
+class Asking(Protocol):
+    """The keys of a switch, selector or level that are about asking."""
+
+    @property
+    def ask(self) -> Text | None:
+        """The message that asks."""
+        ...
+
+    @property
+    def told_as(self) -> Text | None:
+        """What answers are about."""
+        ...
+
+
+class Fill(Protocol):
+    """What fills in {strip} and {bus}."""
+
+    def fill(self, text: Text) -> Text:
+        """Return the text with its words filled in."""
+        ...
+
+
+def read_asking(
+    asking: Asking, filling: Fill, notes: Notes
+) -> tuple[tuple[Message, ...], About | None]:
+    """What asks for a control's value, and what its answers are about."""
+    question: tuple[Message, ...] = ()
+    if asking.ask is not None:
+        question = read_messages(filling.fill(asking.ask), notes)
+    told = read_about(filling.fill(asking.told_as), notes) if asking.told_as else None
+    return question, told
+
+
+def read_renewals(
+    making: Making, subscription: SubscriptionPart | None
+) -> tuple[Renewal, ...]:
+    """What must be sent again and again; notes what is wrong."""
+    if subscription is None:
+        return ()
+    messages = read_messages(subscription.message, making.notes)
+    _in_bounds(making.notes, subscription.every)
+    _sets_nothing(making, messages, subscription.message)
+    return tuple(Renewal(message, subscription.every.value) for message in messages)
+
+
+def check_asking(
+    making: Making,
+    speaks: str,
+    subscription: SubscriptionPart | None,
+    every: Said[float] | None,
+) -> None:
+    """Note questions that could set something, or that go another way."""
+    if every is not None:
+        _in_bounds(making.notes, every)
+    for control in making.controls.values():
+        text = Text("", control.place)
+        _sets_nothing(making, control.ask, text)
+        _goes_its_way(making.notes, control.ask, speaks, control.place)
+        if (control.ask or control.hears) and control.about is None:
+            making.notes.error(
+                "missing-key",
+                f'"{control.name}": nothing says what number stands for what value',
+                control.place,
+                cure="write message: and the number of each value",
+            )
+    if subscription is not None:
+        messages = read_messages(subscription.message, Notes())
+        _goes_its_way(making.notes, messages, speaks, subscription.message.place)
+
+
+def _in_bounds(notes: Notes, every: Said[float]) -> None:
+    if not SHORTEST_MS <= every.value <= LONGEST_MS:
+        notes.error(
+            "wrong-value",
+            f"this must be in {SHORTEST_MS / 1000:g} s..{LONGEST_MS / 1000:g} s",
+            every.place,
+            cure="write a time such as 3 s",
+        )
+
+
+def _goes_its_way(
+    notes: Notes, messages: tuple[Message, ...], speaks: str, place: Place
+) -> None:
+    for message in messages:
+        if language_of(message) != speaks:
+            notes.error(
+                "wrong-language",
+                f"this goes over {language_of(message)}, but the profile speaks "
+                f"{speaks or 'nothing'}",
+                place,
+            )
+            return
+
+
+def _sets_nothing(making: Making, messages: tuple[Message, ...], text: Text) -> None:
+    """What is sent without a plan must not move anything."""
+    for message in messages:
+        for control in making.controls.values():
+            if _moves(control, message):
+                making.notes.error(
+                    "wrong-value",
+                    f'this would set "{control.name}"',
+                    text.place,
+                    cure="a question or subscription must set nothing",
+                )
+                return
+
+
+def _moves(control: ControlType, message: Message) -> bool:
+    sent = [m for messages in control.messages.values() for m in messages]
+    if message in sent:
+        return True
+    found = key_and_number(message)
+    if found is None or found[1] is None:
+        return False
+    keys = {known[0] for m in sent if (known := key_and_number(m)) is not None}
+    if control.about is not None:
+        keys.add(control.about.key(""))
+    return found[0] in keys
