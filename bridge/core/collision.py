@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from bridge.core.belief import Belief
 from bridge.core.corners import Passage
 from bridge.core.leg import Demanded, Refusal, Stopped
-from bridge.core.means import Means
+from bridge.core.means import Course, Means
 from bridge.core.ordering import (
     Stuck,
     Undecided,
@@ -17,11 +18,16 @@ from bridge.core.ordering import (
 )
 from bridge.core.precedence import GaveUp, Lesson, Work, waves_of
 from bridge.core.reasons import being, listed
+from bridge.core.studio import Control
 from bridge.core.track import Track
 from bridge.core.wire import Value
 
 TRIES = 5_000
 """Numberings tried to make an explanation smaller; it may stay larger than need be."""
+
+
+MOST_TOLD = 3
+"""Helpers of which a refusal says why they do not help; more would not be read."""
 
 
 def refusal_of(means: Means, passage: Passage, found: Unordered | Undecided) -> Refusal:
@@ -108,11 +114,36 @@ def _words(means: Means, found: Unordered, lesson: Lesson) -> str:
     if lesson.before == lesson.after and len(lesson.before) == 1:
         (event,) = lesson.before
         track, _ = found.school.track_of(event)
-        label = means.controls[found.school.passage.tracks[track].controls[0]].label
-        return f"{_quoted(lesson.rule)} breaks while {label} moves"
+        control = means.controls[found.school.passage.tracks[track].controls[0]]
+        between = f" ({_in_between(control)})" if control.gap or control.overlap else ""
+        return f"{_quoted(lesson.rule)} breaks while {control.label} moves{between}"
     first = listed(_events(means, found, lesson.before), "or")
     then = listed(_events(means, found, lesson.after), "or")
     return f"{_quoted(lesson.rule)} demands that {first} before {then}"
+
+
+def _in_between(control: Control) -> str:
+    return (
+        "it is nowhere for a moment"
+        if control.gap
+        else "it has two positions for a moment"
+    )
+
+
+def not_helped(means: Means, courses: Iterable[Course], belief: Belief) -> str:
+    """Why single helpers do not help, in words; the first few of them."""
+    told: list[str] = []
+    for course in courses:
+        if len(course.detour) != 1 or course.at_once or len(told) == MOST_TOLD:
+            continue
+        ((name, value),) = course.detour.items()
+        frontier = _frontier(course.passage(means, belief))
+        rules = sorted({rule for stopped in frontier for rule in stopped.rules})
+        if rules:
+            helper = being(means.controls, name, value)
+            against = listed(map(_quoted, rules))
+            told.append(f"while {helper} it stops at {against}")
+    return "; no helper helps: " + "; ".join(told) if told else ""
 
 
 def _events(means: Means, found: Unordered, events: Iterable[int]) -> list[str]:

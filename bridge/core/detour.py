@@ -14,7 +14,7 @@ from math import inf
 
 from bridge.core.belief import Belief, Setting
 from bridge.core.bundles import instant_recalls, part_courses, whole_courses
-from bridge.core.collision import refusal_of
+from bridge.core.collision import not_helped, refusal_of
 from bridge.core.corners import Passage
 from bridge.core.leg import Helper, Refusal
 from bridge.core.means import Course, Means
@@ -58,7 +58,10 @@ def best_route(means: Means, belief: Belief, moving: Setting) -> Route | Refusal
     if not routes:
         routes += _routes(means, belief, _detours(means, belief, moving))
     if not routes and not isinstance(found, Ordered):
-        return refusal_of(means, passage, found)
+        refusal = refusal_of(means, passage, found)
+        courses = _detours(means, belief, moving)
+        words = refusal.words + not_helped(means, courses, belief)
+        return replace(refusal, words=words)
     return min(routes, key=lambda route: _rank(means, belief, route))
 
 

@@ -115,7 +115,7 @@ class HouseJudge:
         breaches = self._held(rules(self.sums(belief, bound)))
         if not breaches:
             return ()
-        beliefs = self._one_position_each(belief)
+        beliefs = self._one_position_each(belief, bound)
         if beliefs is None:
             return breaches
         worst: dict[str, Breach] = {}
@@ -131,13 +131,17 @@ class HouseJudge:
         waivers = self.studio.waivers
         return tuple(b for b in breaches if not any(covers(w, b) for w in waivers))
 
-    def _one_position_each(self, belief: Belief) -> list[Belief] | None:
-        """The same belief for each choice of one position per unsure selector."""
+    def _one_position_each(self, belief: Belief, bound: Bound) -> list[Belief] | None:
+        """The same belief for each choice of one position per unsure selector.
+
+        One that overlaps has two positions for a moment, which is louder than either,
+        and never none: so it is like any other where the quietest is asked for.
+        """
         unsure = [
             name
             for name, control in self.studio.controls.items()
             if control.kind is Kind.SELECTOR
-            and not control.overlap
+            and not (bound is Bound.LOUDEST and control.overlap)
             and len(belief[name]) > 1
         ]
         choices = 1

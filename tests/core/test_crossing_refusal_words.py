@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bridge.core.belief import known, unknown
+from bridge.core.judge import HouseJudge
 from bridge.core.leg import Demanded, Refusal, Stopped
-from bridge.core.studio import Control, Kind, Reach
+from bridge.core.planner import Planner
+from bridge.core.studio import NOWHERE, Control, Demand, Kind, Reach, Sentence
 from tests.core import crossing_examples as examples
 from tests.core.crossing_examples import bench
 from tests.core.crossing_reading import (
@@ -12,7 +16,7 @@ from tests.core.crossing_reading import (
     planned,
     read,
 )
-from tests.core.sketch import gated, switch
+from tests.core.sketch import Sketch, gated, selector, switch
 
 
 def test_a_refusal_names_the_ring_of_demands() -> None:
@@ -48,8 +52,56 @@ def test_a_gap_that_a_keep_cannot_bear_is_named() -> None:
     example = examples.b6_gap()
     found = planned(example.bench, known(example.start), example.goal)
     assert isinstance(found, Refusal)
-    assert (
-        found.words == 'no order is safe: "recorder hears host" breaks while feed moves'
+    assert found.words == (
+        'no order is safe: "recorder hears host" breaks while feed moves (it is '
+        "nowhere for a moment)"
+    )
+
+
+def test_two_positions_for_a_moment_are_named_and_break_no_keep() -> None:
+    """Make before break is louder than either end and never silent."""
+    sketch = Sketch()
+    sketch.edge("music", "tape", 0.0, 0.0, gated("pick", "a"))
+    sketch.edge("music", "tape", 0.0, 0.0, gated("pick", "b"))
+    studio = sketch.studio(
+        selector("pick", "a", "b", overlap=True),
+        sources=[sketch.source("music", "music")],
+        listeners=[sketch.listener("tape", "tape", far=True)],
+        sentences=[Sentence(Demand.KEEP, "tape", "music", "tape hears music")],
+    )
+    judge = HouseJudge(studio)
+    moving = {"pick": frozenset({"a", "b"})}
+    assert judge.keeps_broken(moving) == {}
+    gap = {"pick": frozenset({"a", "b", NOWHERE})}
+    assert list(judge.keeps_broken(gap)) == ["must-keep-hearing: tape hears music"]
+    found = Planner(judge)(known({"pick": "a"}), {"pick": "b"})
+    assert isinstance(found, Refusal)
+    assert found.words == (
+        'no order is safe: "sudden-level: music, tape" breaks while pick moves (it has '
+        "two positions for a moment)"
+    )
+
+
+def test_it_is_said_why_a_helper_does_not_help() -> None:
+    """A second way for a moment bridges the gap, and is twice as loud meanwhile."""
+    sketch = Sketch()
+    sketch.edge("music", "tape", 0.0, 0.0, gated("pick", "a"))
+    sketch.edge("music", "tape", 0.0, 0.0, gated("pick", "b"))
+    sketch.edge("music", "tape", 0.0, 0.0, gated("bridge"))
+    studio = sketch.studio(
+        selector("pick", "a", "b", gap=True),
+        switch("bridge"),
+        sources=[sketch.source("music", "music")],
+        listeners=[sketch.listener("tape", "tape", far=True)],
+        sentences=[Sentence(Demand.KEEP, "tape", "music", "tape hears music")],
+    )
+    planner = Planner(HouseJudge(replace(studio, helpers=(("bridge", True),))))
+    found = planner(known({"pick": "a", "bridge": False}), {"pick": "b"})
+    assert isinstance(found, Refusal)
+    assert found.words == (
+        'no order is safe: "must-keep-hearing: tape hears music" breaks while pick '
+        "moves (it is nowhere for a moment); no helper helps: while bridge is on it "
+        'stops at "must-keep-hearing: tape hears music" and "sudden-level: music, tape"'
     )
 
 

@@ -46,7 +46,7 @@ def meanings(studio: Studio) -> dict[tuple[str, object], tuple[str, Value]]:
     return {
         address(message): (control.name, value)
         for control in studio.controls.values()
-        for value in control.values
+        for value in (*control.values, *control.rungs)
         for message in control.said_for(value)
         if isinstance(message, Midi | Osc)
     }
