@@ -40,10 +40,18 @@ SENDERS = 8
 TOGETHER = 6
 """Presses that wait for their end at one time."""
 
+BETWEEN_S = 1 / 350
+"""Between two presses: refusals come faster than the door lets anybody ask."""
+
+LOST_S = 1.0
+"""After so long without an end a press is no longer waited for; it may have been
+dropped, and is counted all the same, whenever its end comes."""
+
 SHARES = (50, 99, 99.9)
-TIMED_EVERY = 50
+TIMED_EVERY = 100
 AWAY_EVERY = 1000
 CHANGED_EVERY = 5000
+SAID_EVERY = 10_000
 WEATHER_EVERY = 200
 
 
@@ -146,6 +154,7 @@ class _Hands:
         self._rng = rng
         self._text = place.file.read_text(encoding="utf-8")
         self._waiting = 0
+        self._next_at = 0.0
         self._senders = []
         for _ in range(SENDERS):
             sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
@@ -170,6 +179,7 @@ class _Hands:
 
     def press_all(self) -> None:
         soak = self._soak
+        began = time.monotonic()
         marks = {max(1, soak.presses * p // 100): p for p in (10, 50, 100)}
         while soak.sent < soak.presses:
             number = soak.sent
@@ -183,7 +193,10 @@ class _Hands:
                 self._timed()
             else:
                 self._press(self._senders[number % SENDERS])
-                self._until(lambda: self._waiting < TOGETHER)
+                self._until(lambda: self._waiting < TOGETHER, within_s=LOST_S)
+                self._waiting = min(self._waiting, TOGETHER - 1)
+            if soak.sent % SAID_EVERY == 0:
+                soak.say(f"{soak.sent} after {time.monotonic() - began:.0f} s")
             if soak.sent in marks:
                 self._settle()
                 soak.stands[marks[soak.sent]] = Figures.of(self._pid)
@@ -198,6 +211,9 @@ class _Hands:
     # One press
 
     def _press(self, sender: socket.socket) -> None:
+        while (left := self._next_at - time.monotonic()) > 0:
+            self._turn(left)
+        self._next_at = time.monotonic() + BETWEEN_S
         sender.sendto(question(("press", "pedal")), ("127.0.0.1", self._place.door))
         self._soak.sent += 1
         self._waiting += 1
@@ -286,7 +302,7 @@ class _Hands:
                 self._heard.append(told)
                 if "ended" in told or "error" in told:
                     self._soak.ends[str(told.get("ended", "error"))] += 1
-                    self._waiting -= 1
+                    self._waiting = max(0, self._waiting - 1)
 
     def _status(self) -> dict[str, object] | None:
         with contextlib.suppress(ConnectionRefusedError):
