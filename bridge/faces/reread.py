@@ -133,9 +133,11 @@ class Rereader:
 
     def _read(self, *, is_asked: bool) -> None:
         try:
-            found = read(self._path)
+            self._judge(read(self._path), is_asked=is_asked)
         except Exception as mistake:  # noqa: BLE001 (the pedal must outlive it)
-            found = Refused((_of_ours(mistake),), Loaded(None, (), {}))
+            self._tell(Refused((_of_ours(mistake),), Loaded(None, (), {})))
+
+    def _judge(self, found: Clean | Refused, *, is_asked: bool) -> None:
         texts = dict(found.loaded.sources)
         is_new = texts != self._judged or not texts
         self._judged = texts
@@ -143,9 +145,9 @@ class Rereader:
             if is_asked or is_new:
                 self._tell(Same())
         elif is_new or is_asked:
+            self._tell(found)
             if isinstance(found, Clean):
                 self._texts = texts
-            self._tell(found)
 
 
 def _of_ours(mistake: Exception) -> Finding:

@@ -257,7 +257,9 @@ async def _served(
         loop.add_signal_handler(number, service.stop)
     takeover = Takeover(path, studio, service, maker, talker, look)
     takeover.lacks(lacking)
-    loop.add_signal_handler(signal.SIGHUP, takeover.now)
+    # The terminal has gone; without one the same signal asks to read the file anew.
+    is_watched = sys.stdin is not None and sys.stdin.isatty()
+    loop.add_signal_handler(signal.SIGHUP, service.stop if is_watched else takeover.now)
     takeover.start()
     try:
         if beside is None:

@@ -7,6 +7,7 @@ takes time there; the loop is only handed what is ready.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -102,7 +103,7 @@ class Takeover:
                 self._in_loop(self._same)
 
     def _in_loop(self, work: Callable[[], None]) -> None:
-        if not self._loop.is_closed():
+        with contextlib.suppress(RuntimeError):  # the service has ended meanwhile
             self._loop.call_soon_threadsafe(work)
 
     # In the loop

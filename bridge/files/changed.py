@@ -7,6 +7,7 @@ editors do), and work on every file system. A name that is not there is a state 
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 MOST_PROFILES = 1000
@@ -17,9 +18,15 @@ Look = tuple[tuple[str, int, int, int], ...]
 
 
 def look(studio_file: Path) -> Look:
-    """How the studio file and its own folder of profiles look now. It may block."""
-    own = studio_file.resolve().parent / "profiles"
-    names = sorted(own.glob("*.yaml"))[:MOST_PROFILES] if own.is_dir() else []
+    """How the studio file and its own folder of profiles look now. It may block.
+
+    A disk that fails is a state as well: it is read, and the reader says what is wrong.
+    """
+    names: list[Path] = []
+    own = studio_file.parent / "profiles"
+    with contextlib.suppress(OSError, RuntimeError):  # a link that leads to itself
+        own = studio_file.resolve().parent / "profiles"
+        names = sorted(own.glob("*.yaml"))[:MOST_PROFILES] if own.is_dir() else []
     return tuple(_one(path) for path in (studio_file, own, *names))
 
 

@@ -10,6 +10,7 @@ import json
 import os
 import signal
 import sqlite3
+import subprocess
 import sys
 import time
 from collections.abc import Iterator
@@ -23,7 +24,9 @@ from bridge.faces.stage import PEDAL
 from bridge.files.shelf import shipped_profiles
 from bridge.files.studio import load
 from tests.faces.services import (
+    PATIENCE_S,
     SLIP,
+    TREADLE,
     Place,
     Service,
     observatory,
@@ -133,6 +136,26 @@ def test_a_changed_address_moves_the_port_and_a_crossing_is_finished_first(
             assert on(other) == PHONES
     finally:
         assert other.end() == 0
+
+
+def test_a_service_whose_terminal_is_closed_ends_in_good_order(
+    tmp_path: Path,
+) -> None:
+    place = observatory(tmp_path)
+    ours, its = os.openpty()
+    command = [*TREADLE, "run", str(place.file), "--imagine-contacts", "--json"]
+    with subprocess.Popen(
+        command, stdin=its, stdout=subprocess.PIPE, text=True
+    ) as service:
+        assert service.stdout is not None
+        told = [json.loads(service.stdout.readline())["told"]]
+        service.send_signal(signal.SIGHUP)
+        told += [json.loads(line).get("told") for line in service.stdout]
+        assert service.wait(PATIENCE_S) == 0
+    assert "stopped" in told
+    assert "read anew" not in told
+    os.close(ours)
+    os.close(its)
 
 
 def test_a_new_profile_beside_the_file_counts_and_a_storm_is_read_once_it_is_over(
