@@ -13,6 +13,7 @@ from itertools import combinations, islice, product
 from bridge.core.belief import Belief, Setting
 from bridge.core.instant import comes_at_once
 from bridge.core.means import Bundle, Course, Means
+from bridge.core.ramping import leaps_over
 from bridge.core.recall import Recall
 
 MOST_TOGETHER = 2
@@ -25,12 +26,19 @@ no order at all were found."""
 
 
 def fitting_recalls(means: Means, belief: Belief, moving: Setting) -> list[Recall]:
-    """The recalls that set nothing but what the goal wants or the belief has."""
+    """The recalls that set nothing but what the goal wants or the belief has.
+
+    A recall leaps, so it is no way for a level that is to go in steps.
+    """
     return [
         recall
         for recall in means.recalls
         if all(
             moving[name] == value if name in moving else belief[name] == {value}
+            for name, value in recall.values.items()
+        )
+        and not any(
+            leaps_over(means.controls[name], belief[name], value)
             for name, value in recall.values.items()
         )
     ]

@@ -110,7 +110,7 @@ def _step(
 def _with_recalls(
     means: Means, belief: Belief, moving: Setting, steps: tuple[Step, ...]
 ) -> tuple[Step, ...]:
-    """The same changes with the least time on the wire."""
+    """The same changes with the fewest messages, then the least time for them."""
     plain = {
         step.changes[0].control: step
         for step in steps
@@ -121,11 +121,11 @@ def _with_recalls(
         for recall in fitting_recalls(means, belief, moving)
         if _still_to_set(belief, recall) and _still_to_set(belief, recall) <= set(plain)
     ]
-    best, least = steps, sum(_cost(means, step) for step in steps)
+    best, least = steps, _cost(means, steps)
     for count in range(1, min(len(recalls), MOST_RECALLS) + 1):
         for some in combinations(recalls[:MOST_RECALLS], count):
             other = _recalled(belief, steps, plain, some)
-            cost = sum(_cost(means, step) for step in other)
+            cost = _cost(means, other)
             if cost < least:
                 best, least = other, cost
     return best
@@ -156,5 +156,17 @@ def _still_to_set(belief: Belief, recall: Recall) -> set[str]:
     return {name for name, v in recall.values.items() if belief[name] != {v}}
 
 
-def _cost(means: Means, step: Step) -> float:
-    return sum(map(means.cost, step.messages(means.controls)))
+def _cost(means: Means, steps: Iterable[Step]) -> tuple[int, float]:
+    """How many messages, and how long wires are busy and recalls settle, in ms."""
+    every = tuple(steps)
+    messages = [m for step in every for m in step.messages(means.controls)]
+    later = max((_later_ms(means, step) for step in every), default=0.0)
+    return len(messages), sum(map(means.cost, messages)) + later
+
+
+def _later_ms(means: Means, step: Step) -> float:
+    """How much later than its controls a recall has settled."""
+    if step.recall is None:
+        return 0.0
+    settling = (means.controls[c.control].settles_in_ms(c.value) for c in step.changes)
+    return max(0.0, step.recall.settle_ms - max(settling, default=0.0))

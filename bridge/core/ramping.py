@@ -12,6 +12,7 @@ arrive any more, and from what it says the rest of the way is sent.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from bridge.core.leg import Change
@@ -24,6 +25,14 @@ def levels_between(control: Control, start: float, end: float) -> tuple[float, .
     low, high = sorted((start, end))
     between = [rung for rung in control.rungs if low < rung < high]
     return tuple(between if start < end else reversed(between))
+
+
+def leaps_over(control: Control, before: Iterable[Value], value: Value) -> bool:
+    """Whether going to a value at once leaps over a rung, from one of these."""
+    return isinstance(value, float) and any(
+        isinstance(level, float) and bool(levels_between(control, level, value))
+        for level in before
+    )
 
 
 def in_steps(control: Control, change: Change) -> Change:

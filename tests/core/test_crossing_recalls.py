@@ -133,6 +133,42 @@ def test_a_recall_is_not_used_for_a_part_of_what_it_sets() -> None:
     assert [leg.steps[0].recall for leg in found.legs] == [None, program]
 
 
+def test_a_recall_that_settles_late_is_used_for_several_controls_only() -> None:
+    """One message for two is fewer; one for one is only slower."""
+    change = swap(keep=False)
+    program = Recall("five", {"a": False, "b": True}, PROGRAM, settle_ms=100.0)
+    found = recalled(change, program)
+    assert isinstance(found, Crossing)
+    assert [leg.steps[0].recall for leg in found.legs] == [None, None]
+    calm = Change(
+        Bench(change.bench.controls, change.bench.graph), change.start, change.goal
+    )
+    found = recalled(calm, program)
+    assert isinstance(found, Crossing)
+    assert [step.recall for step in found.legs[0].steps] == [program]
+
+
+def test_a_recall_is_no_way_for_a_level_that_goes_in_steps() -> None:
+    bed = Control("bed", "bed", "desk", Kind.LEVEL, (-30.0, 0.0), rungs=(-20.0, -10.0))
+    bed = replace(
+        bed, messages={v: (Midi("desk", bytes((0xB0, 9, 9))),) for v in (-30.0, 0.0)}
+    )
+    change = swap(keep=False)
+    calm = Change(
+        Bench({**change.bench.controls, "bed": bed}, change.bench.graph),
+        {**change.start, "bed": 0.0},
+        {**change.goal, "bed": -30.0},
+    )
+    values = {"a": False, "b": True, "bed": -30.0}
+    found = recalled(calm, Recall("five", values, PROGRAM, atomic=True))
+    assert isinstance(found, Crossing)
+    assert all(step.recall is None for leg in found.legs for step in leg.steps)
+    near = replace(calm, start={**calm.start, "bed": -30.0}, goal=change.goal)
+    found = recalled(near, Recall("five", values, PROGRAM, atomic=True))
+    assert isinstance(found, Crossing)
+    assert found.legs[0].steps[0].recall is not None
+
+
 def test_of_equal_legs_the_least_time_on_the_wire_is_sent() -> None:
     """Three bytes each against two for both: the program change wins."""
     change = swap(keep=False)
