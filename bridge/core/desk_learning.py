@@ -7,11 +7,15 @@ rows of numbers; else we say which button does not fit, and guess nothing.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from bridge.core.learning import NotLearned, message_words
 from bridge.core.wire import Message, key_and_number
+
+_RUN = re.compile(r"(?<![0-9])(?:0|[1-9][0-9]*)(?![0-9])", re.ASCII)
+"""A number as one writes it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,28 +132,40 @@ def _apart(sample: Sample) -> _Parts | NotLearned:
         return _odd(sample, "on and off are about two different things")
     if on[1] == off[1]:
         return _odd(sample, "on and off are the same message: it toggles")
-    _, _, which = on[0]
+    found = taken_apart(sample.on)
+    if found is None:
+        return _odd(sample, "it changes a program: that sets more than one button")
+    form, numbers, _ = found
+    return _Parts(form, numbers, on[1], off[1])
+
+
+def taken_apart(message: Message) -> tuple[str, tuple[int, ...], float] | None:
+    """A message as a form with {} for its numbers, these, and the number it carries.
+
+    None if it carries none, or is of a kind that is about more than one thing.
+    """
+    found = key_and_number(message)
+    if found is None or found[1] is None:
+        return None
+    _, _, which = found[0]
     if isinstance(which, str):
         form, numbers = _address(which)
-        return _Parts(form, numbers, on[1], off[1])
+        return form, numbers, found[1]
     name = {0xB0: "control", 0x90: "note"}.get(which[0] & 0xF0)
-    channel = (which[0] & 0x0F) + 1
     if name is None:
-        return _odd(sample, "it changes a program: that sets more than one button")
-    form = name + " {} on channel {}"
-    return _Parts(form, (which[1], channel), on[1], off[1])
+        return None
+    channel = (which[0] & 0x0F) + 1
+    return name + " {} on channel {}", (which[1], channel), found[1]
 
 
 def _address(which: str) -> tuple[str, tuple[int, ...]]:
-    """An OSC address with its numbers taken out: /strip/{}/to/{} and 1, 2."""
-    words, numbers = [], []
-    for word in which.split("/"):
-        if word.isascii() and word.isdecimal() and str(int(word)) == word:
-            numbers.append(int(word))
-            words.append("{}")
-        else:
-            words.append(word.replace("{", "{{").replace("}", "}}"))
-    return "/".join(words), tuple(numbers)
+    """An OSC address with its numbers taken out: /strip{}/to/{} and 1, 2.
+
+    What begins with a zero is left as it is: nobody would write it from a number.
+    """
+    escaped = which.replace("{", "{{").replace("}", "}}")
+    numbers = tuple(int(found) for found in _RUN.findall(escaped))
+    return _RUN.sub("{}", escaped), numbers
 
 
 def _odd(sample: Sample, why: str) -> NotLearned:

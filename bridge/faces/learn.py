@@ -19,14 +19,16 @@ from bridge.core.learning import (
 )
 from bridge.core.studio import (
     Connection,
+    Control,
     Graph,
     InputLine,
     Keyboard,
+    Kind,
     MidiDevice,
     OscPeer,
     Studio,
 )
-from bridge.core.wire import Message
+from bridge.core.wire import Message, Osc
 from bridge.engine.ports import Arrival, Heard, Lost, Port
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
 from bridge.wiring import build_ports
@@ -55,6 +57,7 @@ class Wire:
     line: str | None = None
     keyboard: str | None = None
     chip: str | None = None
+    ask: int | None = None
 
     def connection(self) -> Connection:
         """The connection to listen at. Raises CouldNotRunError if it is not whole."""
@@ -78,7 +81,7 @@ class Wire:
         if self.sender is None or self.listen is None:
             msg = "an OSC button needs both the sender's address and our port"
             raise CouldNotRunError(msg, "--sender 192.168.4.30 --listen 9001")
-        return OscPeer("button", self.sender, 0, self.listen, self.over)
+        return OscPeer("button", self.sender, self.ask or 0, self.listen, self.over)
 
 
 def learn(wire: Wire, name: str, presses: int, seconds: float, say: Say) -> Outcome:
@@ -100,24 +103,28 @@ def learn(wire: Wire, name: str, presses: int, seconds: float, say: Say) -> Outc
 
 def ear(wire: Wire) -> Port:
     """The port that the service would listen to this button at."""
-    return port_of(wire.connection())
+    return port_of(wire.connection(), asks=wire.ask is not None)
 
 
-def port_of(connection: Connection) -> Port:
+def port_of(connection: Connection, *, asks: bool = False) -> Port:
     """The port that the service would make of a connection.
+
+    asks: it is gear that is sent questions, not only heard.
 
     Call it before the event loop runs: it looks at what this computer has.
     """
-    (port,) = build_ports(_bare(connection), None)
+    (port,) = build_ports(_bare(connection, asks=asks), None)
     return port
 
 
-def _bare(connection: Connection) -> Studio:
+def _bare(connection: Connection, *, asks: bool) -> Studio:
     """A studio with nothing in it but this connection."""
+    question = (Osc(connection.name, "/"),)
+    asked = Control("/", "/", "desk", Kind.SWITCH, (False, True), ask=question)
     return Studio(
         name="learning",
         people=(),
-        controls={},
+        controls={"/": asked} if asks else {},
         graph=Graph((), ()),
         sources=(),
         listeners=(),

@@ -1,21 +1,25 @@
 """Learns the table of a desk: press each button once, and have its profile.
 
 The person writes a draft first: the sockets of the desk, as strips and buses. Nothing
-is sent to the desk, and the draft stays as it is; what was learned is a new text.
+that changes anything is sent to the desk, and the draft stays as it is; what was
+learned is a new text.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from bridge.core.desk_learning import Sample, learn_desk
+from bridge.core.fader_learning import Mark, learn_faders
 from bridge.core.finding import Severity
 from bridge.core.learning import NotLearned, message_words
 from bridge.core.wire import Message, key_and_number
-from bridge.engine.ports import Arrival, Heard, Lost, Port
-from bridge.faces.learn import MOST_HEARD, Say, Wire, ear
+from bridge.engine.ports import Heard, Port
+from bridge.faces.desk_ear import Ear, asks
+from bridge.faces.learn import Say, Wire, ear
 from bridge.faces.opened import found_outcome
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome
 from bridge.files.notes import Notes
@@ -23,36 +27,63 @@ from bridge.files.profile import load_profile, read_profile
 from bridge.files.profile_edit import with_table
 from bridge.files.profile_model import Profile, send_switch
 
-PATIENCE_S = 120.0
-"""So long one button is waited for: somebody may have to look for it."""
+REST_S = 0.8
+"""A fader that has sent nothing for so long has come to rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heeded:
+    """All that a desk has told: its buttons, its faders, and whether it answers."""
+
+    samples: list[Sample]
+    marks: list[Mark]
+    answers: bool
 
 
 def learn_desk_profile(
-    draft: Path, target: Path | None, wire: Wire, say: Say
+    draft: Path,
+    target: Path | None,
+    wire: Wire,
+    say: Say,
+    faders: Sequence[str] = (),
+    rest_s: float = REST_S,
 ) -> Outcome:
     """Ask for each button, and write the profile, or show it if there is no target.
 
+    faders: the marks to which each strip's fader is put: "off", "-10 dB", "0 dB".
     Raises FoundError and CouldNotRunError.
     """
     profile, text = _draft(draft)
     if target is not None and (target.exists() or target.is_symlink()):
         msg = f"{target} is there already, and nothing is ever written over"
         raise CouldNotRunError(msg, "give another name")
-    samples = asyncio.run(ask_all(ear(wire), profile, say))
-    found = learn_desk(samples)
+    if faders and "each strip:" in text.splitlines():
+        msg = f"{draft} says already how its faders are set"
+        raise CouldNotRunError(msg, "take `each strip:` out of the draft")
+    heeded = asyncio.run(
+        ask_all(ear(wire), profile, say, faders, rest_s, is_asked=wire.ask is not None)
+    )
+    found = learn_desk(heeded.samples)
     if isinstance(found, NotLearned):
-        data: Data = {"learned": False, "why": found.why}
-        return Outcome(Exit.FINDINGS, f"{found.why}\n  cure: {found.cure}", data)
-    made = with_table(text, found)
-    _held_to(made, samples, draft)
+        return _not_learned(found)
+    scale = learn_faders(heeded.marks, found.strips) if heeded.marks else None
+    if isinstance(scale, NotLearned):
+        return _not_learned(scale)
+    made = with_table(text, found, scale, answers=heeded.answers)
+    _held_to(made, heeded.samples, draft)
     shown = made.rstrip("\n")
     if target is not None:
         name = profile.name
         made = made.replace(f"profile: {name}", f"profile: {target.stem}", 1)
         _write(target, made)
         shown = f"wrote {target}\nnext: treadle check {target}"
-    data = {"learned": True, "message": found.message, "profile": made}
+    data: Data = {"learned": True, "message": found.message, "profile": made}
     return Outcome(Exit.FINE, shown, data)
+
+
+def _not_learned(found: NotLearned) -> Outcome:
+    data: Data = {"learned": False, "why": found.why}
+    return Outcome(Exit.FINDINGS, f"{found.why}\n  cure: {found.cure}", data)
 
 
 def _draft(draft: Path) -> tuple[Profile, str]:
@@ -77,47 +108,57 @@ def _buttons(profile: Profile) -> Iterator[tuple[str, str, str]]:
             yield strip, bus, send_switch(strip, bus)
 
 
-async def ask_all(port: Port, profile: Profile, say: Say) -> list[Sample]:
-    """Ask for each button in turn. Raises CouldNotRunError."""
-    queue: asyncio.Queue[Arrival] = asyncio.Queue(MOST_HEARD)
-
-    def deliver(arrival: Arrival) -> None:
-        if not queue.full():
-            queue.put_nowait(arrival)
-
+async def ask_all(
+    port: Port,
+    profile: Profile,
+    say: Say,
+    faders: Sequence[str] = (),
+    rest_s: float = REST_S,
+    *,
+    is_asked: bool = False,
+) -> Heeded:
+    """Ask the person for each button and fader in turn. Raises CouldNotRunError."""
+    heard = Ear(port)
     buttons = list(_buttons(profile))
-    samples = []
-    await port.open(deliver)
+    samples, marks = [], []
+    answers = False
+    await heard.open()
     try:
+        if is_asked:
+            say("asking the desk one thing, so that it knows where to tell: nothing")
+            say("is changed by that")
+            await heard.found()
+            asks(heard, "/")
         for number, (strip, bus, _) in enumerate(buttons, 1):
             say(f"{number} of {len(buttons)}: put {strip} on {bus}, then take it off")
-            on, off = await _two(queue, say)
+            on, off = await _two(heard, say)
             samples.append(Sample(strip, bus, on, off))
+        for strip in profile.strips if faders else ():
+            for mark in faders:
+                say(f"put the fader of {strip} to {mark}, and leave it there")
+                at_rest = await heard.last(rest_s)
+                say(f"  {message_words(at_rest)}")
+                marks.append(Mark(strip, mark, at_rest))
+        if is_asked:
+            say("asking the desk how each button stands: nothing is changed by that")
+            answers = await heard.answers(sample.off for sample in samples)
+            say(f"  it {'answers' if answers else 'does not answer to all of it'}")
     finally:
-        await port.close()
-    return samples
+        await heard.close()
+    return Heeded(samples, marks, answers)
 
 
-async def _two(queue: asyncio.Queue[Arrival], say: Say) -> tuple[Message, Message]:
+async def _two(heard: Ear, say: Say) -> tuple[Message, Message]:
     """Two messages about one thing: the button on, and off again."""
     first: Message | None = None
-    try:
-        async with asyncio.timeout(PATIENCE_S):
-            while True:
-                arrival = await queue.get()
-                if isinstance(arrival, Lost):
-                    msg = f"the desk is not there: {arrival.why}"
-                    raise CouldNotRunError(msg, "plug it in, and see what name it has")
-                if not isinstance(arrival, Heard):
-                    continue
-                say(f"  {message_words(arrival.message)}")
-                if first is not None and _same_thing(first, arrival.message):
-                    return first, arrival.message
-                first = arrival.message
-    except TimeoutError:
-        msg = f"nothing more came within {PATIENCE_S:g} s"
-        cure = "see that the desk tells what is pressed on it (tells: true)"
-        raise CouldNotRunError(msg, cure) from None
+    while True:
+        arrival = await heard.next()
+        if not isinstance(arrival, Heard):
+            continue
+        say(f"  {message_words(arrival.message)}")
+        if first is not None and _same_thing(first, arrival.message):
+            return first, arrival.message
+        first = arrival.message
 
 
 def _same_thing(one: Message, other: Message) -> bool:

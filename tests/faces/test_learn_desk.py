@@ -71,7 +71,7 @@ async def test_every_button_is_asked_for_once(profile: Profile) -> None:
         said.append(line)
         desk.asked(line)
 
-    samples = await ask_all(desk, profile, say)
+    samples = (await ask_all(desk, profile, say)).samples
     assert desk.is_closed
     assert [(s.strip, s.bus) for s in samples] == [
         (strip, bus) for strip in STRIPS for bus in BUSES

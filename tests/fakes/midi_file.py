@@ -22,6 +22,11 @@ class MidiFile:
         self.path = path
         self._end = -1
 
+    @property
+    def end(self) -> int:
+        """The descriptor of the device's own end."""
+        return self._end
+
     def plug(self) -> None:
         self._end, other = os.openpty()
         tty.setraw(other)

@@ -123,6 +123,12 @@ def _add_learn(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--write", metavar="FILE", type=Path, help="for a desk: the profile to write"
     )
+    parser.add_argument(
+        "--faders", metavar="MARKS", help='for a desk: "off, -10 dB, 0 dB, +10 dB"'
+    )
+    parser.add_argument(
+        "--ask", type=int, metavar="PORT", help="for a desk over OSC: where it is asked"
+    )
     parser.add_argument("--name", default="pedal", help="what to call it")
     parser.add_argument("--presses", type=int, default=5, help="how often; 5")
     parser.add_argument("--seconds", type=float, default=60.0, help="at most; 60")
@@ -137,12 +143,13 @@ def _learn(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     from bridge.faces.learn import Wire, learn
 
     wires = ("midi", "nth", "sender", "listen", "over", "line", "chip", "keyboard")
-    wire = Wire(**{name: getattr(args, name) for name in wires})
+    wire = Wire(ask=args.ask, **{name: getattr(args, name) for name in wires})
     say = (lambda _: None) if args.json else terminal.say
     if args.desk is not None:
         from bridge.faces.learn_desk import learn_desk_profile
 
-        return learn_desk_profile(args.desk, args.write, wire, say)
+        marks = [mark.strip() for mark in (args.faders or "").split(",") if mark]
+        return learn_desk_profile(args.desk, args.write, wire, say, marks)
     return learn(wire, args.name, args.presses, args.seconds, say)
 
 
