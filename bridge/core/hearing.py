@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from bridge.core.belief import Belief
-from bridge.core.loops import gains_from
+from bridge.core.elimination import Rows
+from bridge.core.loops import flooded
 from bridge.core.studio import Gate, Graph
 from bridge.core.units import amplitude
 from bridge.core.wire import Value
@@ -31,8 +32,8 @@ MOST_MEETINGS = 1000
 """Moments at which sound passes a node, followed one by one for a pair: 2 ms of work.
 Observatory: about 100. The rest is summed, not followed."""
 
-OUTSIDE = -1
-"""A node that feeds all nodes of one source at once."""
+TICKS = 1_000_000
+"""In a millisecond: sounds are at one place at the same moment within a nanosecond."""
 
 MOST_FACTORS = 65_536
 """Remembered gate factors; levels moved by hand are endless, so start anew then."""
@@ -105,13 +106,13 @@ class Corner:
         for source, flows in out.items():
             for flow in flows:
                 self._into.setdefault(flow.target, []).append(source)
-        self._gains: dict[int, dict[int, float]] = {}
+        self._gains: Rows = {}
         self._totals: dict[tuple[int, ...], Mapping[int, float]] = {}
         self._doubled: dict[tuple[int, ...], frozenset[int]] = {}
-        self._leading: dict[int, frozenset[int]] = {}
+        self._leading: dict[int, Mapping[int, Sequence[Flow]]] = {}
 
     @property
-    def gains(self) -> Mapping[int, Mapping[int, float]]:
+    def gains(self) -> Rows:
         """Amplitudes by source, then target; edges side by side add up."""
         if not self._gains:
             for source, flows in self.out.items():
@@ -124,11 +125,7 @@ class Corner:
         """Coherent limit of a source at every node that it reaches, all walks."""
         found = self._totals.get(sources)
         if found is None:
-            table = self.gains
-            reached = self.reached_from(sources)
-            gains = {node: table[node] for node in reached if node in table}
-            gains[OUTSIDE] = dict.fromkeys(sources, 1.0)
-            found = self._totals[sources] = gains_from(gains, OUTSIDE)
+            found = self._totals[sources] = flooded(self.gains, sources)
         return found
 
     def doubled(self, sources: tuple[int, ...]) -> frozenset[int]:
@@ -168,11 +165,15 @@ class Corner:
                     todo.append(source)
         return seen
 
-    def _useful(self, node: int) -> frozenset[int]:
-        """The nodes from which sound can reach this node, remembered."""
+    def _towards(self, node: int) -> Mapping[int, Sequence[Flow]]:
+        """The flows that lead to this node, by source; remembered."""
         found = self._leading.get(node)
         if found is None:
-            found = self._leading[node] = frozenset(self.leading_to((node,)))
+            useful = self.leading_to((node,))
+            found = self._leading[node] = {
+                source: [f for f in self.out.get(source, ()) if f.target in useful]
+                for source in useful
+            }
         return found
 
     def arrivals(self, sources: tuple[int, ...], node: int) -> Arrivals:
@@ -180,10 +181,10 @@ class Corner:
         total = self.totals(sources).get(node, 0.0)
         if total == 0.0:
             return Arrivals(node, (), 0.0)
-        useful = self._useful(node)
+        towards = self._towards(node)
         paths: list[Arrival] = []
         for source in sources:
-            self._follow(source, node, useful, paths)
+            _follow(source, node, towards, paths)
         paths.sort(key=lambda path: (-path.gain, path.delay_ms, path.edges))
         return Arrivals(node, tuple(paths), total)
 
@@ -199,8 +200,11 @@ class Corner:
         total = self.totals(sources).get(node, 0.0)
         if total == 0.0 or math.isinf(total):
             return (), total
-        useful = self._useful(node)
-        there = {(0.0, source): 1.0 for source in sources if source in useful}
+        onward = {
+            here: [(f.target, f.gain, round(f.delay_ms * TICKS)) for f in flows]
+            for here, flows in self._towards(node).items()
+        }
+        there = {(0, source): 1.0 for source in sources if source in onward}
         queue = list(there)
         found: list[tuple[float, float]] = []
         for _ in range(MOST_MEETINGS):
@@ -209,47 +213,53 @@ class Corner:
             moment = heapq.heappop(queue)
             gain, (delay, here) = there.pop(moment), moment
             if here == node:
-                found.append((gain, delay))
-            for flow in self.out.get(here, ()):
-                if flow.target in useful and gain * flow.gain >= WALK_FLOOR:
-                    then = (round(delay + flow.delay_ms, 6), flow.target)
-                    if then not in there:
+                found.append((gain, delay / TICKS))
+            for target, passed, late in onward[here]:
+                louder = gain * passed
+                if louder >= WALK_FLOOR:
+                    then = (delay + late, target)
+                    if then in there:
+                        there[then] += louder
+                    else:
+                        there[then] = louder
                         heapq.heappush(queue, then)
-                    there[then] = there.get(then, 0.0) + gain * flow.gain
         rest = total - sum(gain for gain, _ in found)
         return tuple(found), rest if rest > 1e-9 * total else 0.0
 
-    def _follow(
-        self, source: int, node: int, useful: frozenset[int], paths: list[Arrival]
-    ) -> None:
-        """Depth-first over simple paths; iterative, since a patch may be long."""
-        if source not in useful:
-            return
-        trail: list[int] = []
-        on_trail = {source}
-        stack = [(iter(self.out.get(source, ())), source, 1.0, 0.0)]
-        while stack:
-            flows, here, gain, delay = stack[-1]
-            flow = next(flows, None)
-            if flow is None:
-                stack.pop()
-                on_trail.discard(here)
-                if trail:
-                    trail.pop()
-                continue
-            louder = gain * flow.gain
-            if flow.target not in useful or flow.target in on_trail or louder < FLOOR:
+
+def _follow(
+    source: int,
+    node: int,
+    towards: Mapping[int, Sequence[Flow]],
+    paths: list[Arrival],
+) -> None:
+    """Depth-first over simple paths; iterative, since a patch may be long."""
+    if source not in towards:
+        return
+    trail: list[int] = []
+    on_trail = {source}
+    stack = [(iter(towards[source]), source, 1.0, 0.0)]
+    while stack:
+        flows, here, gain, delay = stack[-1]
+        for flow in flows:
+            louder, target = gain * flow.gain, flow.target
+            if louder < FLOOR or target in on_trail:
                 continue
             later = delay + flow.delay_ms
-            if flow.target == node:
+            if target == node:
                 paths.append(Arrival(node, louder, later, (*trail, flow.edge)))
                 if len(paths) >= MOST_PATHS:
                     return
                 continue
             trail.append(flow.edge)
-            on_trail.add(flow.target)
-            onward = iter(self.out.get(flow.target, ()))
-            stack.append((onward, flow.target, louder, later))
+            on_trail.add(target)
+            stack.append((iter(towards[target]), target, louder, later))
+            break
+        else:
+            stack.pop()
+            on_trail.discard(here)
+            if trail:
+                trail.pop()
 
 
 class Hearing:

@@ -12,7 +12,7 @@ Margins here are of the loop gain: see `loop_gain`.
 """
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -125,15 +125,16 @@ def loop_gain_at(gains: Gains, nodes: Collection[int]) -> float:
     without passing any of `nodes`, and 0.0 if nothing goes round through them. For
     all nodes of a component together it is the spectral radius.
     """
-    asked = frozenset(nodes)
-    return max(
-        (
-            _gain_at(Web(rows), asked & rows.keys())
-            for rows in _looping(gains)
-            if not asked.isdisjoint(rows)
-        ),
-        default=0.0,
-    )
+    return _gain_together(_looping(gains), nodes)
+
+
+def worst_loop_gain(gains: Gains, groups: Iterable[Collection[int]]) -> float:
+    """Return the largest of `loop_gain` and of `loop_gain_at` each group of nodes."""
+    parts = _looping(gains)
+    worst = max(map(_loop_gain, parts), default=0.0)
+    for nodes in groups if parts else ():
+        worst = max(worst, _gain_together(parts, nodes))
+    return worst
 
 
 def loops(gains: Gains) -> tuple[Loop, ...]:
@@ -167,15 +168,24 @@ def gains_from(gains: Gains, source: int) -> dict[int, float]:
     The walk of no edges counts, so the source itself has 1.0 or more. A node in or
     behind a component that howls has `math.inf`.
     """
-    rows = live(gains)
-    arrived = {source: 1.0}
-    for part in components(rows, (source,)):
-        if feeds_itself(rows, part):
+    return flooded(live(gains), (source,))
+
+
+def flooded(rows: Rows, sources: Collection[int]) -> dict[int, float]:
+    """Return the same of several sources at once, each sending 1.0.
+
+    rows: positive, finite gains (see `live`), which are not looked at again.
+    """
+    arrived = dict.fromkeys(sources, 1.0)
+    nothing: dict[int, float] = {}
+    for part in components(rows, arrived):
+        first = part[0]
+        if len(part) > 1 or first in rows.get(first, nothing):
             arrived.update(_settled(rows, part, arrived))
         members = frozenset(part)
         for node in part:
             level = arrived[node]
-            for target, gain in rows.get(node, {}).items():
+            for target, gain in rows.get(node, nothing).items():
                 if target not in members:
                     arrived[target] = arrived.get(target, 0.0) + level * gain
     return arrived
@@ -256,6 +266,16 @@ def _loop_gain(rows: Rows) -> float:
     returns = [_gain_at(Web(web.out), {node}) for node in web.out]
     worst = max(returns)
     return worst if worst < 1.0 else min(returns)
+
+
+def _gain_together(parts: list[Rows], nodes: Collection[int]) -> float:
+    asked = frozenset(nodes)
+    gains = (
+        _gain_at(Web(rows), asked & rows.keys())
+        for rows in parts
+        if not asked.isdisjoint(rows)
+    )
+    return max(gains, default=0.0)
 
 
 def _gain_at(web: Web, nodes: Collection[int]) -> float:

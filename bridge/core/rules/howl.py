@@ -21,7 +21,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from bridge.core.loops import loop_gain, loop_gain_at, loops
+from bridge.core.loops import loops, worst_loop_gain
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.units import amplitude, decibels, gain_words
 
@@ -50,15 +50,10 @@ def worst_gain(scope: Scope) -> float:
     A hand moves both lanes of a pair of speakers, or all microphones of a room, by one
     fader; it has less room than a hand on any single lane.
     """
-    gains = scope.corner.gains
-    alone = loop_gain(gains)
-    if alone == 0.0:
-        return 0.0
     groups: dict[tuple[object, ...], list[int]] = {}
     for gear in scope.studio.air_gear:
         groups.setdefault((gear.kind, gear.room), []).extend(gear.nodes)
-    together = (loop_gain_at(gains, nodes) for nodes in groups.values())
-    return max(alone, *together) if groups else alone
+    return worst_loop_gain(scope.corner.gains, groups.values())
 
 
 def _measured(gain: float) -> str:

@@ -49,12 +49,14 @@ def _words(source: Source, listener: Listener) -> str:
 
 def levels(scope: Scope) -> dict[tuple[str, str], float]:
     """Coherent limit of each source at each listener (amplitudes), zeros left out."""
-    return {
-        (source.name, listener.name): level
-        for source in scope.studio.sources
-        for listener in scope.studio.listeners
-        if (level := _level(scope, source, listener)) > 0.0
-    }
+    found = {}
+    for source in scope.studio.sources:
+        totals = scope.corner.totals(source.nodes)
+        for listener in scope.studio.listeners:
+            level = max((totals.get(node, 0.0) for node in listener.nodes), default=0.0)
+            if level > 0.0:
+                found[source.name, listener.name] = level
+    return found
 
 
 def _level(scope: Scope, source: Source, listener: Listener) -> float:
