@@ -14,7 +14,7 @@ from dataclasses import replace
 from bridge.core.belief import Belief
 from bridge.core.cures import MOST_TRIALS, Cure, change_words, cure, value_words
 from bridge.core.finding import Finding, Place, Severity
-from bridge.core.hearing import Arrival, Bound, Corner, factor, lanes_together
+from bridge.core.hearing import Bound, Corner, factor, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.loops import loops
 from bridge.core.rules import feedback, heard_twice
@@ -24,6 +24,7 @@ from bridge.core.rules.own_voice import RULE as OWN_VOICE
 from bridge.core.rules.own_voice import SIDE_TONE_MS
 from bridge.core.studio import Edge, Scale, Studio
 from bridge.core.units import decibels, delay_words, gain_words, sound_words
+from bridge.core.walks import Arrival
 
 AS_BAD_AS_SHUT_DB = 20.0
 """The loss on a way that is held against it as much as a switch that is off."""

@@ -9,7 +9,6 @@ edges of one corner.
 
 from __future__ import annotations
 
-import heapq
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -17,29 +16,14 @@ from enum import Enum
 
 from bridge.core.belief import Belief
 from bridge.core.elimination import Rows
-from bridge.core.loops import flooded
+from bridge.core.spread import Spread
 from bridge.core.studio import Gate, Graph
 from bridge.core.units import amplitude
+from bridge.core.walks import Arrival, Flow, Flows, follow, walk
 from bridge.core.wire import Value
-
-FLOOR = 1e-5
-"""Paths below -100 dB are not followed one by one; they stay in the remainder."""
-
-WALK_FLOOR = 1e-6
-"""Walks below -120 dB are not followed: late, they count 47 dB more at the most."""
-
-MOST_MEETINGS = 1000
-"""Moments at which sound passes a node, followed one by one for a pair: 2 ms of work.
-Observatory: about 100. The rest is summed, not followed."""
-
-TICKS = 1_000_000
-"""In a millisecond: sounds are at one place at the same moment within a nanosecond."""
 
 MOST_FACTORS = 65_536
 """Remembered gate factors; levels moved by hand are endless, so start anew then."""
-
-MOST_PATHS = 4096
-"""Paths followed for one pair; a desk gives tens, the rest stays in the remainder."""
 
 
 class Bound(Enum):
@@ -47,30 +31,6 @@ class Bound(Enum):
 
     LOUDEST = "loudest"
     QUIETEST = "quietest"
-
-
-@dataclass(frozen=True, slots=True)
-class Flow:
-    """A live edge, seen from its source."""
-
-    target: int
-    gain: float
-    delay_ms: float
-    edge: int
-
-
-@dataclass(frozen=True, slots=True)
-class Arrival:
-    """Sound of one source at one node: amplitude, delay and the edges it came by.
-
-    lanes: how many lanes of the same jacks are summed in it (the edges are of one).
-    """
-
-    node: int
-    gain: float
-    delay_ms: float
-    edges: tuple[int, ...]
-    lanes: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,18 +58,16 @@ class Arrivals:
 class Corner:
     """The live edges at one corner of a belief."""
 
-    __slots__ = ("_doubled", "_gains", "_into", "_leading", "_totals", "out")
+    __slots__ = ("_doubled", "_gains", "_into", "_leading", "_spread", "_totals", "out")
 
-    def __init__(self, out: Mapping[int, Sequence[Flow]]) -> None:
+    def __init__(self, out: Flows) -> None:
         self.out = out
         self._into: dict[int, list[int]] = {}
-        for source, flows in out.items():
-            for flow in flows:
-                self._into.setdefault(flow.target, []).append(source)
         self._gains: Rows = {}
+        self._spread: Spread | None = None
         self._totals: dict[tuple[int, ...], Mapping[int, float]] = {}
         self._doubled: dict[tuple[int, ...], frozenset[int]] = {}
-        self._leading: dict[int, Mapping[int, Sequence[Flow]]] = {}
+        self._leading: dict[int, Flows] = {}
 
     @property
     def gains(self) -> Rows:
@@ -121,22 +79,38 @@ class Corner:
                     row[flow.target] = row.get(flow.target, 0.0) + flow.gain
         return self._gains
 
+    @property
+    def spread(self) -> Spread:
+        """The same, with its loops found."""
+        if self._spread is None:
+            self._spread = Spread(self.gains)
+        return self._spread
+
+    @property
+    def _sources(self) -> Mapping[int, Sequence[int]]:
+        """Where sound comes from at each node, once for each edge."""
+        if not self._into:
+            for source, flows in self.out.items():
+                for flow in flows:
+                    self._into.setdefault(flow.target, []).append(source)
+        return self._into
+
     def totals(self, sources: tuple[int, ...]) -> Mapping[int, float]:
         """Coherent limit of a source at every node that it reaches, all walks."""
         found = self._totals.get(sources)
         if found is None:
-            found = self._totals[sources] = flooded(self.gains, sources)
+            found = self._totals[sources] = self.spread.from_nodes(sources)
         return found
 
     def doubled(self, sources: tuple[int, ...]) -> frozenset[int]:
         """The nodes that sound of a source reaches by more than one way."""
         found = self._doubled.get(sources)
         if found is None:
-            reached = self.reached_from(sources)
+            reached, into = self.reached_from(sources), self._sources
             meets = {
                 node
                 for node in reached
-                if sum(before in reached for before in self._into.get(node, ()))
+                if sum(before in reached for before in into.get(node, ()))
                 + (node in sources)
                 > 1
             }
@@ -156,16 +130,17 @@ class Corner:
 
     def leading_to(self, nodes: Iterable[int]) -> set[int]:
         """The nodes from which sound can reach these nodes, themselves included."""
+        into = self._sources
         seen = set(nodes)
         todo = list(seen)
         while todo:
-            for source in self._into.get(todo.pop(), ()):
+            for source in into.get(todo.pop(), ()):
                 if source not in seen:
                     seen.add(source)
                     todo.append(source)
         return seen
 
-    def _towards(self, node: int) -> Mapping[int, Sequence[Flow]]:
+    def _towards(self, node: int) -> Flows:
         """The flows that lead to this node, by source; remembered."""
         found = self._leading.get(node)
         if found is None:
@@ -184,7 +159,7 @@ class Corner:
         towards = self._towards(node)
         paths: list[Arrival] = []
         for source in sources:
-            _follow(source, node, towards, paths)
+            follow(source, node, towards, paths)
         paths.sort(key=lambda path: (-path.gain, path.delay_ms, path.edges))
         return Arrivals(node, tuple(paths), total)
 
@@ -200,66 +175,9 @@ class Corner:
         total = self.totals(sources).get(node, 0.0)
         if total == 0.0 or math.isinf(total):
             return (), total
-        onward = {
-            here: [(f.target, f.gain, round(f.delay_ms * TICKS)) for f in flows]
-            for here, flows in self._towards(node).items()
-        }
-        there = {(0, source): 1.0 for source in sources if source in onward}
-        queue = list(there)
-        found: list[tuple[float, float]] = []
-        for _ in range(MOST_MEETINGS):
-            if not queue:
-                break
-            moment = heapq.heappop(queue)
-            gain, (delay, here) = there.pop(moment), moment
-            if here == node:
-                found.append((gain, delay / TICKS))
-            for target, passed, late in onward[here]:
-                louder = gain * passed
-                if louder >= WALK_FLOOR:
-                    then = (delay + late, target)
-                    if then in there:
-                        there[then] += louder
-                    else:
-                        there[then] = louder
-                        heapq.heappush(queue, then)
+        found = walk(sources, node, self._towards(node))
         rest = total - sum(gain for gain, _ in found)
         return tuple(found), rest if rest > 1e-9 * total else 0.0
-
-
-def _follow(
-    source: int,
-    node: int,
-    towards: Mapping[int, Sequence[Flow]],
-    paths: list[Arrival],
-) -> None:
-    """Depth-first over simple paths; iterative, since a patch may be long."""
-    if source not in towards:
-        return
-    trail: list[int] = []
-    on_trail = {source}
-    stack = [(iter(towards[source]), source, 1.0, 0.0)]
-    while stack:
-        flows, here, gain, delay = stack[-1]
-        for flow in flows:
-            louder, target = gain * flow.gain, flow.target
-            if louder < FLOOR or target in on_trail:
-                continue
-            later = delay + flow.delay_ms
-            if target == node:
-                paths.append(Arrival(node, louder, later, (*trail, flow.edge)))
-                if len(paths) >= MOST_PATHS:
-                    return
-                continue
-            trail.append(flow.edge)
-            on_trail.add(target)
-            stack.append((iter(towards[target]), target, louder, later))
-            break
-        else:
-            stack.pop()
-            on_trail.discard(here)
-            if trail:
-                trail.pop()
 
 
 class Hearing:
@@ -281,22 +199,26 @@ class Hearing:
             )
             for index, edge in enumerate(graph.edges)
         )
-        self._factors: dict[Bound, dict[tuple[int, frozenset[Value]], float]]
-        self._factors = {bound: {} for bound in Bound}
+        self._factors = {bound: self._none_known() for bound in Bound}
+        self._known = 0
 
     def corner(self, belief: Belief, bound: Bound) -> Corner:
         """The graph at one corner of a belief."""
         out: dict[int, list[Flow]] = {}
+        if self._known >= MOST_FACTORS:
+            self._factors = {each: self._none_known() for each in Bound}
+            self._known = 0
         factors = self._factors[bound]
-        if len(factors) >= MOST_FACTORS:
-            factors.clear()
         for source, flow, gates in self._edges:
             gain = flow.gain
             for number, control in gates:
-                key = (number, belief[control])
-                scale = factors.get(key)
+                values = belief[control]
+                scale = factors[number].get(values)
                 if scale is None:
-                    scale = factors[key] = self._factor(*key, bound)
+                    scale = factors[number][values] = self._factor(
+                        number, values, bound
+                    )
+                    self._known += 1
                 gain *= scale
                 if gain == 0.0:
                     break
@@ -304,6 +226,10 @@ class Hearing:
                 live = flow if gain == flow.gain else replace(flow, gain=gain)
                 out.setdefault(source, []).append(live)
         return Corner(out)
+
+    def _none_known(self) -> list[dict[frozenset[Value], float]]:
+        """For each gate, its factor at each set of values of its control."""
+        return [{} for _ in self._gates]
 
     def _factor(self, number: int, values: frozenset[Value], bound: Bound) -> float:
         pick = max if bound is Bound.LOUDEST else min

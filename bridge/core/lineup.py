@@ -15,7 +15,7 @@ from enum import Enum
 
 from bridge.core.belief import Belief, settled
 from bridge.core.finding import Finding, Place
-from bridge.core.hearing import Arrival, Bound, lanes_together
+from bridge.core.hearing import Bound, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.levels import EBU_ALIGNMENT_DBFS
 from bridge.core.rules.demands import PASCAL_DB_SPL
@@ -31,6 +31,7 @@ from bridge.core.studio import (
     Transducer,
 )
 from bridge.core.units import OFF, decibels
+from bridge.core.walks import Arrival
 
 ALIGNMENT_DBFS = EBU_ALIGNMENT_DBFS
 """A nominal level (0 dB in the model) on a digital meter: EBU R 68."""

@@ -12,7 +12,7 @@ Margins here are of the loop gain: see `loop_gain`.
 """
 
 import math
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,11 +22,10 @@ from bridge.core.elimination import (
     Rows,
     Web,
     components,
-    feeds_itself,
-    inside,
     live,
     solve,
 )
+from bridge.core.spread import Spread
 from bridge.core.units import decibels
 
 RADIUS_GAP: Final = 1e-9
@@ -128,9 +127,9 @@ def loop_gain_at(gains: Gains, nodes: Collection[int]) -> float:
     return _gain_together(_looping(gains), nodes)
 
 
-def worst_loop_gain(gains: Gains, groups: Iterable[Collection[int]]) -> float:
+def worst_loop_gain(spread: Spread, groups: Iterable[Collection[int]]) -> float:
     """Return the largest of `loop_gain` and of `loop_gain_at` each group of nodes."""
-    parts = _looping(gains)
+    parts = spread.looping()
     worst = max(map(_loop_gain, parts), default=0.0)
     for nodes in groups if parts else ():
         worst = max(worst, _gain_together(parts, nodes))
@@ -168,27 +167,7 @@ def gains_from(gains: Gains, source: int) -> dict[int, float]:
     The walk of no edges counts, so the source itself has 1.0 or more. A node in or
     behind a component that howls has `math.inf`.
     """
-    return flooded(live(gains), (source,))
-
-
-def flooded(rows: Rows, sources: Collection[int]) -> dict[int, float]:
-    """Return the same of several sources at once, each sending 1.0.
-
-    rows: positive, finite gains (see `live`), which are not looked at again.
-    """
-    arrived = dict.fromkeys(sources, 1.0)
-    nothing: dict[int, float] = {}
-    for part in components(rows, arrived):
-        first = part[0]
-        if len(part) > 1 or first in rows.get(first, nothing):
-            arrived.update(_settled(rows, part, arrived))
-        members = frozenset(part)
-        for node in part:
-            level = arrived[node]
-            for target, gain in rows.get(node, nothing).items():
-                if target not in members:
-                    arrived[target] = arrived.get(target, 0.0) + level * gain
-    return arrived
+    return Spread(live(gains)).from_nodes((source,))
 
 
 def total_gain(gains: Gains, source: int, target: int) -> float:
@@ -205,20 +184,7 @@ def total_gain(gains: Gains, source: int, target: int) -> float:
 
 def _looping(gains: Gains) -> list[Rows]:
     """Return the inside of each strong component that feeds itself."""
-    rows = live(gains)
-    parts = components(rows, rows)
-    return [inside(rows, part) for part in parts if feeds_itself(rows, part)]
-
-
-def _settled(
-    rows: Rows, part: list[int], arrived: Mapping[int, float]
-) -> dict[int, float]:
-    """Return what builds up in a component from what arrives at it."""
-    inflow = {node: arrived[node] for node in part if node in arrived}
-    if math.inf in inflow.values():
-        return dict.fromkeys(part, math.inf)
-    solved = solve(Web(inside(rows, part)), inflow)
-    return dict.fromkeys(part, math.inf) if solved is None else solved
+    return Spread(live(gains)).looping()
 
 
 def _radius(rows: Rows) -> Radius:

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from itertools import product
 
-from bridge.core.hearing import FLOOR, factor
+from bridge.core.hearing import factor
 from bridge.core.studio import Control, Edge, Kind, Reach, Studio
 from bridge.core.units import amplitude
+from bridge.core.walks import FLOOR
 from bridge.core.wire import Value
 
 Way = frozenset[tuple[str, Value]]

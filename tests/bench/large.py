@@ -135,7 +135,7 @@ def write(folder: Path, inputs: int, buses: int, scenes: int, seed: int = 1) -> 
 
 
 Evaluation = tuple[dict[tuple[str, int], float], float, dict[str, float]]
-"""Level of each source at each ear, loop radius, own voices by person."""
+"""Level of each source at each ear that hears it, loop radius, own voices."""
 
 
 def by_networkx(studio: Studio, belief: Belief) -> Evaluation:
@@ -176,17 +176,18 @@ def by_us(judge: HouseJudge, belief: Belief) -> Evaluation:
     corner = judge._sums.corner(belief, Bound.LOUDEST)
     levels: dict[tuple[str, int], float] = {}
     own: dict[str, float] = {}
+    ears = {end: x for x in judge.studio.listeners for end in x.nodes}
     for source in judge.studio.sources:
-        totals = corner.totals(source.nodes)
-        for listener in judge.studio.listeners:
-            for end in listener.nodes:
-                levels[source.name, end] = totals.get(end, 0.0)
-                if source.person is None or source.person != listener.person:
-                    continue
-                for path in corner.arrivals(source.nodes, end).paths:
-                    if path.delay_ms > SIDE_TONE_MS:
-                        best = max(own.get(source.person, 0.0), path.gain)
-                        own[source.person] = best
+        for end, level in corner.totals(source.nodes).items():
+            if end not in ears:
+                continue
+            levels[source.name, end] = level
+            if source.person is None or source.person != ears[end].person:
+                continue
+            for path in corner.arrivals(source.nodes, end).paths:
+                if path.delay_ms > SIDE_TONE_MS:
+                    best = max(own.get(source.person, 0.0), path.gain)
+                    own[source.person] = best
     return levels, spectral_radius(corner.gains).high, own
 
 
@@ -195,7 +196,7 @@ def apart_db(ours: Evaluation, theirs: Evaluation) -> float:
 
     Paths miss what goes round a loop more than once, so that ours is a little more.
     """
-    pairs = [(ours[0][key], level) for key, level in theirs[0].items()]
+    pairs = [(ours[0].get(key, 0.0), level) for key, level in theirs[0].items()]
     pairs += [(ours[2].get(name, 0.0), gain) for name, gain in theirs[2].items()]
     pairs += [(ours[1], theirs[1])]
     return max(

@@ -23,7 +23,7 @@ from bridge.core.doubling import (
     doubling,
     first_notch_hz,
 )
-from bridge.core.hearing import Arrival, lanes_together
+from bridge.core.hearing import lanes_together
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.studio import Listener, Source
 from bridge.core.units import (
@@ -33,6 +33,7 @@ from bridge.core.units import (
     frequency_words,
     gain_words,
 )
+from bridge.core.walks import Arrival
 
 RULE = "heard-twice"
 EARLIEST_MS = 1.0

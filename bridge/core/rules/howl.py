@@ -53,7 +53,7 @@ def worst_gain(scope: Scope) -> float:
     groups: dict[tuple[object, ...], list[int]] = {}
     for gear in scope.studio.air_gear:
         groups.setdefault((gear.kind, gear.room), []).extend(gear.nodes)
-    return worst_loop_gain(scope.corner.gains, groups.values())
+    return worst_loop_gain(scope.corner.spread, groups.values())
 
 
 def _measured(gain: float) -> str:
