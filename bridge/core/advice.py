@@ -9,7 +9,13 @@ from bridge.core.explain import finding_of
 from bridge.core.finding import Finding
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge, covers
-from bridge.core.rules import headroom, heard_twice, inseparable, open_microphone
+from bridge.core.rules import (
+    headroom,
+    heard_twice,
+    howl,
+    inseparable,
+    open_microphone,
+)
 from bridge.core.rules.breach import Breach
 from bridge.core.terms import own_terms
 from bridge.core.toggling import blind_advice
@@ -20,7 +26,9 @@ SEPARATE = "give one of them a return pair, an input or a bus of its own"
 def advice_in(judge: HouseJudge, belief: Belief) -> Iterator[Breach]:
     """The advice that one setting calls for."""
     scope = judge.scope(belief, Bound.LOUDEST)
-    breaches = [*heard_twice.broken(scope), *headroom.broken(scope)]
+    breaches = list(headroom.broken(scope))
+    if howl.RULE not in judge.nevers_broken(belief):
+        breaches += heard_twice.broken(scope)  # else all that goes round comes twice
     if not judge.studio.limits.strict_open_microphone:
         breaches += list(open_microphone.broken(scope))
     for breach in breaches:

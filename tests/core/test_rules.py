@@ -276,6 +276,26 @@ def test_heard_twice_names_notch_and_depth(
     assert [breach.message for breach in found] == expected
 
 
+def test_heard_twice_is_said_of_a_voice_and_not_of_its_microphone_too() -> None:
+    sketch = Sketch()
+    sketch.edge("host.mouth", "mic")
+    sketch.edge("mic", "stream.in")
+    sketch.edge("mic", "speakers", -3.0, 12.0)
+    sketch.edge("speakers", "stream.in")
+    studio = sketch.studio(
+        sources=[
+            sketch.source("host", "host.mouth", person="host"),
+            sketch.source("mic", "mic"),
+        ],
+        listeners=[sketch.listener("stream", "stream.in", far=True)],
+    )
+    mic = AirGear("mic", Transducer.MICROPHONE, (sketch.node("mic"),), "dome")
+    scope = HouseJudge(replace(studio, air_gear=(mic,))).scope({}, Bound.LOUDEST)
+    assert [breach.people for breach in heard_twice.broken(scope)] == [
+        ("stream", "host")
+    ]
+
+
 def changeover() -> Studio:
     sketch = Sketch()
     sketch.edge("jingles", "phones", 0.0, 0.0, gated("phones on"))

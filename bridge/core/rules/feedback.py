@@ -100,29 +100,39 @@ def before_feedback(
 ) -> Iterator[BeforeFeedback]:
     """PAG and NAG for everybody who talks into the loop and everybody who listens.
 
-    inside: the nodes of the loop's component. Only where the plan says where both are.
+    Each by the microphone that is nearest to who talks. inside: the nodes of the
+    loop's component. Only where the plan says where both are.
     """
     away = _air_distances(studio)
     mouths = {s.person: s.nodes for s in studio.sources if s.person is not None}
     ears = {x.person: x.nodes for x in studio.listeners if x.person is not None}
     microphones = open_microphones(studio, inside)
-    for microphone in microphones:
-        for speakers in studio.air_gear:
+    loud = [
+        gear
+        for gear in studio.air_gear
+        if gear.kind is Transducer.SPEAKERS and not inside.isdisjoint(gear.nodes)
+    ]
+    for talker, listener, apart in _pairs(studio.people):
+        reached = [
+            (near, microphone)
+            for microphone in microphones
+            if (near := _nearest(away, mouths.get(talker, ()), microphone.nodes))
+        ]
+        if not reached:
+            continue
+        near, microphone = min(reached, key=lambda pair: pair[0])
+        for speakers in loud:
             back = _nearest(away, speakers.nodes, microphone.nodes)
-            if speakers.kind is not Transducer.SPEAKERS or back is None:
+            far = _nearest(away, speakers.nodes, ears.get(listener, ()))
+            if back is None or far is None:
                 continue
-            for talker, listener, apart in _pairs(studio.people, microphone.room):
-                near = _nearest(away, mouths.get(talker, ()), microphone.nodes)
-                far = _nearest(away, speakers.nodes, ears.get(listener, ()))
-                if near is None or far is None or inside.isdisjoint(speakers.nodes):
-                    continue
-                plan = Reinforcement(near, apart, back, far, len(microphones))
-                yield BeforeFeedback(
-                    talker,
-                    listener,
-                    potential_gain_db(plan, microphone.critical_m),
-                    needed_gain_db(plan, equivalent_m, microphone.critical_m),
-                )
+            plan = Reinforcement(near, apart, back, far, len(microphones))
+            yield BeforeFeedback(
+                talker,
+                listener,
+                potential_gain_db(plan, microphone.critical_m),
+                needed_gain_db(plan, equivalent_m, microphone.critical_m),
+            )
 
 
 def _component(scope: Scope, loop: tuple[int, ...]) -> frozenset[int]:
@@ -130,12 +140,14 @@ def _component(scope: Scope, loop: tuple[int, ...]) -> frozenset[int]:
     return next((frozenset(p) for p in parts if loop[0] in p), frozenset(loop))
 
 
-def _pairs(people: tuple[Person, ...], room: str) -> Iterator[tuple[str, str, float]]:
-    """Who talks, who listens, and how far from each other they are."""
-    here = [p for p in people if p.room == room and p.spot_m is not None]
+def _pairs(people: tuple[Person, ...]) -> Iterator[tuple[str, str, float]]:
+    """Who talks, who listens in the same room, and how far from each other they are."""
+    here = [p for p in people if p.spot_m is not None]
     for talker in here:
         for listener in here:
-            if talker is not listener and talker.spot_m and listener.spot_m:
+            if talker is listener or talker.room != listener.room:
+                continue
+            if talker.spot_m and listener.spot_m:
                 apart = math.dist(talker.spot_m, listener.spot_m)
                 if apart > 0.0:
                     yield talker.name, listener.name, apart

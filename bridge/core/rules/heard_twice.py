@@ -6,7 +6,7 @@ p. 75; Rakerd, Hsu and Hartmann, ASA 133). Copies more than 10 dB weaker, or les
 1 ms late, are let be.
 
 Advice, not an error: it spoils the sound and hurts nobody. Own voice is not looked
-at: `own_voice` is about that.
+at: `own_voice` is about that. A microphone passes on a voice that is looked at itself.
 
 Passes: jingles to the stream straight from the desk.
 Fails: the same, and once more by the speakers and the open microphone.
@@ -24,8 +24,9 @@ from bridge.core.doubling import (
     first_notch_hz,
 )
 from bridge.core.hearing import lanes_together
+from bridge.core.kin import heard_with
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.studio import Listener, Source
+from bridge.core.studio import Listener, Source, Studio, Transducer
 from bridge.core.units import (
     amplitude,
     decibels,
@@ -42,12 +43,28 @@ WEAKEST_DB = -10.0
 
 def broken(scope: Scope) -> Iterator[Breach]:
     """Every pair in which a second arrival is late and strong enough."""
+    passed_on = _passed_on(scope.studio)
     for source in scope.studio.sources:
+        if source.name in passed_on:
+            continue
         for listener in scope.studio.listeners:
             if source.person is None or source.person != listener.person:
                 worst = two_arrivals(scope, source, listener)
                 if worst is not None:
                     yield _breach(source, listener, *worst)
+
+
+def _passed_on(studio: Studio) -> set[str]:
+    """Microphones with somebody before them: what they pass on is that voice."""
+    microphones = {
+        gear.nodes for gear in studio.air_gear if gear.kind is Transducer.MICROPHONE
+    }
+    people = {source.name for source in studio.sources if source.person is not None}
+    return {
+        source.name
+        for source in studio.sources
+        if source.nodes in microphones and people & heard_with(studio, (source.name,))
+    }
 
 
 def two_arrivals(
