@@ -1,5 +1,6 @@
 """What a studio needs of the computer that runs it and does not find, as a value."""
 
+from collections.abc import Container
 from dataclasses import dataclass
 
 
@@ -14,6 +15,10 @@ class Missing:
     ports: tuple[str, ...]
     what: str
     cure: str
+
+    def is_missing(self, absent: Container[str]) -> bool:
+        """Whether it is not known to be there since, by the ports that are absent."""
+        return not self.ports or any(port in absent for port in self.ports)
 
     @property
     def words(self) -> str:

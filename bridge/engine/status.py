@@ -101,7 +101,7 @@ def status(
         "missing": [
             {"ports": list(one.ports), "what": one.what, "cure": one.cure}
             for one in figures.missing
-            if not one.ports or set(one.ports) & figures.why_absent.keys()
+            if one.is_missing(figures.why_absent)
         ],
         "file": figures.file,
         "lamps": {name: sign.value for name, sign in machine.signs.items()},

@@ -53,6 +53,12 @@ def test_from_the_page_to_the_wire_and_from_the_wire_to_the_page(
         expect(page.locator('[data-at="scene guest call"]')).to_be_visible()
         page.locator('[data-at="scene phones"]').click()
         expect(page.locator("#answer")).to_contain_text("phones is in force")
+        # What is wrong with a file that is not taken over is shown, until it is mended.
+        file.write_text(f"{text}\nscenery: 1\n", encoding="utf-8")
+        expect(page.locator("#notes")).to_contain_text("is not in force")
+        expect(page.locator("#notes")).to_contain_text("unknown-key")
+        file.write_text(text, encoding="utf-8")
+        expect(page.locator("#notes")).to_be_empty()
         page.close()
 
 

@@ -7,7 +7,7 @@ import contextlib
 import socket
 import time
 from collections.abc import AsyncIterator, Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from bridge.core.effects import Tell
 from bridge.core.judge import HouseJudge
 from bridge.core.proof import Proof
 from bridge.engine.loop import Engine
+from bridge.engine.status import Figures
 from bridge.faces.outcome import CouldNotRunError
 from bridge.faces.panel.door import keys_path, panel_at
 from bridge.faces.panel.happened import PAST
@@ -37,7 +38,8 @@ class EngineBench:
 
     def look(self) -> Snapshot:
         """How the machine stands."""
-        return look_at(self._engine.machine, self._now(), self._engine.worn)
+        look = look_at(self._engine.machine, self._now(), self._engine.worn)
+        return replace(look, notes=notes_of(self._engine.figures))
 
     def ask(self, words: tuple[str, ...], reply: Callable[[str], None]) -> None:
         """Put a request into the mailbox, behind whatever came before it."""
@@ -46,6 +48,18 @@ class EngineBench:
     def dropped(self) -> Mapping[str, int]:
         """What mailbox and ports have dropped, by cause."""
         return self._engine.dropped()
+
+
+def notes_of(figures: Figures) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """What of the studio file and of this computer a person should know."""
+    file, notes = figures.file, []
+    if not file["is_in_force"]:
+        notes.append((str(file["words"]), tuple(file["findings"])))
+    lacking = [m for m in figures.missing if m.is_missing(figures.why_absent)]
+    if lacking:
+        lines = tuple(f"{one.words}: {one.cure}" for one in lacking)
+        notes.append(("Missing on this computer", lines))
+    return tuple(notes)
 
 
 @dataclass(slots=True)

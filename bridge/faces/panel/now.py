@@ -59,6 +59,10 @@ def quick(studio: Studio, look: Snapshot, records: Sequence[Record]) -> Json:
             {"port": shown(port), "why": shown(why)}
             for port, why in sorted(look.absent.items())
         ],
+        "notes": [
+            {"head": shown(head), "lines": [shown(line) for line in lines]}
+            for head, lines in look.notes
+        ],
         "worn": [_worn(worn) for worn in look.worn],
         "last": [told(record, look.at) for record in list(records)[-3:][::-1]],
     }

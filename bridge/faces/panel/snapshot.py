@@ -45,7 +45,8 @@ class Snapshot:
     that is being crossed to, or "". absent: ports that are not there, and why.
     by_hand: what a person is asked to set now, and to what. later_by_hand: the same in
     the legs to come. unsure_by_hand: what only a person can tell, and nobody has told.
-    worn: the relays whose operations are counted.
+    worn: the relays whose operations are counted. notes: what else a person should
+    know, each with a head: a studio file that is not in force, what a start missed.
     """
 
     at: float
@@ -58,6 +59,7 @@ class Snapshot:
     later_by_hand: tuple[tuple[str, Value], ...] = ()
     unsure_by_hand: tuple[str, ...] = ()
     worn: tuple[Worn, ...] = ()
+    notes: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     @property
     def belief(self) -> Belief:

@@ -24,6 +24,7 @@ export function showNow(now, press) {
   show("hand", { steps: now.hand, later: now.later, unsure: now.unsure },
     (d) => hand(d, press));
   show("absent", now.absent, absent);
+  show("notes", now.notes, notes);
   show("worn", now.worn, worn);
   if (now.people) show("listening", now.people, listening);
   show("keys", { buttons: now.buttons, scenes: now.scenes }, (d) => keys(d, press));
@@ -89,6 +90,13 @@ function absent(ports) {
   if (!ports.length) return null;
   return h("div", { class: "card todo" }, h("h3", null, "Not there"),
     h("ul", null, ports.map((p) => h("li", null, icon("lost"), `${p.port}: ${p.why}`))));
+}
+
+/** A studio file that is not in force; what the computer lacked at the start. */
+function notes(found) {
+  if (!found.length) return null;
+  return found.map((note) => h("div", { class: "card todo" }, h("h3", null, note.head),
+    h("ul", null, note.lines.map((line) => h("li", null, line)))));
 }
 
 function worn(relays) {
