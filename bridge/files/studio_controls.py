@@ -17,6 +17,7 @@ from bridge.core.wire import Key, Meaning, Message, Value
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_steps import rungs
+from bridge.files.same_messages import check_messages
 from bridge.files.spoken import About, single
 from bridge.files.studio_names import Known
 from bridge.files.studio_scenes import Scenes
@@ -43,6 +44,7 @@ def make_controls(
             key = (one.type.hears or about).key(one.gear.port)
             made = Meaning(one.name, _points(one.type, about, (*used, *ladder)))
             meanings[key] = (*meanings.get(key, ()), made)
+    check_messages(controls.values(), notes)
     return controls, meanings
 
 
