@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from bridge.core.belief import Belief
 from bridge.core.effects import Effect, Send, Tell
+from bridge.core.falling import Falling
 from bridge.core.flight import Flight, Parcel, ports_of
 from bridge.core.guard import Judge, refused_because
 from bridge.core.knowledge import Knowledge
@@ -64,9 +65,10 @@ class Desk:
         """
         sent = tuple(in_flight(changes))
         lots = [{change.control: change.value for change in lot} for lot in at_once]
+        judge = Falling(self.judge, self.studio.controls)
         against: dict[str, None] = {}
         for belief in self.knowledge.possible:
-            against |= dict.fromkeys(refused_because(self.judge, belief, sent, lots))
+            against |= dict.fromkeys(refused_because(judge, belief, sent, lots))
         return tuple(against)
 
     def nevers_broken(self) -> Mapping[str, float]:

@@ -6,9 +6,11 @@ and a press finds them here.
 
 from __future__ import annotations
 
-from bridge.core.belief import Belief, Setting
+from bridge.core.belief import Belief, Setting, settled
 from bridge.core.burst import NoBurst
 from bridge.core.crossing import Crossing, Helper, Refusal, loudness_of, plan
+from bridge.core.falling import Falling
+from bridge.core.guard import Judge
 from bridge.core.judge import HouseJudge
 from bridge.core.wire import Value
 
@@ -34,7 +36,7 @@ class Planner:
         if found is None:
             if len(self._plans) >= MOST_REMEMBERED:
                 self._plans.clear()
-            judge = NoBurst(self._judge, belief, goal)
+            judge = self._judge_for(belief, goal)
             helpers = [Helper(*one) for one in self._judge.studio.helpers]
             found = plan(
                 judge,
@@ -47,6 +49,13 @@ class Planner:
             )
             self._plans[key] = found
         return found
+
+    def _judge_for(self, belief: Belief, goal: Setting) -> Judge:
+        """Nothing louder than both ends, and safe if the service dies on the way."""
+        falling = Falling(self._judge, self._controls)
+        anyway = frozenset(falling.fallen(settled(belief, goal)))
+        judge = NoBurst(self._judge, belief, goal)
+        return Falling(judge, self._controls, self._judge, anyway)
 
     def remembers(self, belief: Belief, goal: Setting) -> bool:
         """Whether the plan is there already, so that asking costs no search."""
