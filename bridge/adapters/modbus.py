@@ -11,10 +11,10 @@ from __future__ import annotations
 import asyncio
 from typing import Final
 
-from bridge.adapters.modbus_line import (
+from bridge.adapters.modbus_line import Line
+from bridge.adapters.modbus_speaker import (
     Coils,
     Gone,
-    Line,
     Outcome,
     Read,
     Refused,

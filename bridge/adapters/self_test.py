@@ -24,7 +24,9 @@ from bridge.core.studio import (
     InputLine,
     Keyboard,
     MidiDevice,
+    ModbusBoard,
     OutputLine,
+    SerialLine,
     is_file,
 )
 
@@ -141,13 +143,15 @@ def _contacts(
 def _device_files(
     wanted: tuple[Connection, ...], here: Computer
 ) -> Iterable[tuple[str, Path]]:
-    """The files of pedals that are keyboards and of MIDI devices named by their file.
+    """The files of keyboards, of MIDI devices named by their file, of serial adapters.
 
     Those that are not plugged in now have none; that is the port's to tell.
     """
     for connection in wanted:
         match connection:
             case MidiDevice(name, device) | Keyboard(name, device) if is_file(device):
+                yield name, Path(device)
+            case ModbusBoard(name, SerialLine(device)):
                 yield name, Path(device)
             case Keyboard(name, device):
                 nodes = (node for node in here.keyboards() if node.name == device)

@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 from pymodbus.constants import ExcCodes
 
-from bridge.adapters import modbus, modbus_line
+from bridge.adapters import modbus, modbus_line, modbus_speaker
 from bridge.adapters.modbus import ModbusPort
 from bridge.adapters.modbus_line import Line
 from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
@@ -45,7 +45,7 @@ async def at(
     *,
     unit: int = 1,
     line: Line | None = None,
-    answer_s: float = modbus_line.ANSWER_S,
+    answer_s: float = modbus_speaker.ANSWER_S,
 ) -> AsyncIterator[tuple[ModbusPort, Inbox]]:
     """A port for the board there, open."""
     inbox = Inbox()
@@ -336,7 +336,7 @@ async def test_a_library_that_is_stuck_is_told_and_holds_up_nothing(
 
     async with wired(tmp_path, Board()) as (_, place), at(place) as (port, inbox):
         await found(inbox)
-        monkeypatch.setattr(modbus_line._Speaker, "exchange", stuck)
+        monkeypatch.setattr(modbus_speaker.Speaker, "exchange", stuck)
         assert "hangs: pull the adapter out" in await lost(inbox)
         await port.close()
         os.write(wake, b"x")

@@ -7,6 +7,7 @@ about what came of them. Its corpus is what the mutations begin with: whole and 
 from __future__ import annotations
 
 import contextlib
+import logging
 import sqlite3
 import struct
 import tempfile
@@ -15,8 +16,13 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from pymodbus.exceptions import ModbusException
+from pymodbus.framer import FramerRTU, FramerSocket
+from pymodbus.pdu import DecodePDU
+
 from bridge.adapters.journal_file import INSERT, kept, opened
 from bridge.adapters.ledger import Ledger
+from bridge.adapters.modbus_speaker import Coils, Read, Write, outcome_of
 from bridge.adapters.osc_codec import Dropped, decode, encode
 from bridge.adapters.osc_frames import SLIP_BYTES, frames
 from bridge.core.belief import Belief
@@ -122,6 +128,34 @@ def _stream_corpus() -> list[bytes]:
     ]
 
 
+# Modbus: what a board or a gateway says
+
+# The library prints what it stumbles over.
+logging.getLogger("pymodbus").setLevel(logging.CRITICAL + 1)
+
+
+def modbus(data: bytes) -> None:
+    for framer in (FramerRTU, FramerSocket):
+        try:
+            _, reply = framer(DecodePDU(False)).handleFrame(data, 1, 1)
+        except (ModbusException, struct.error, IndexError, ValueError):
+            continue  # the line's loop takes it for no answer
+        if reply is None:
+            continue
+        for job in (Read(1, 0, 2), Read(1, 4, 9), Write(1, 0, 2, True)):
+            came = outcome_of(reply, job)
+            if isinstance(came, Coils):
+                assert len(came.bits) == (job.count if isinstance(job, Read) else 0)
+
+
+def _modbus_corpus() -> list[bytes]:
+    said = [b"\x01\x01\x03", b"\x01\x02\x03\x01", b"\x0f\0\0\0\x02"]
+    said += [b"\x05\0\x04\xff\0", b"\x81\x02", b"\x8f\x0b"]
+    rtu = [FramerRTU(DecodePDU(False)).encode(pdu, 1, 0) for pdu in said]
+    tcp = [FramerSocket(DecodePDU(False)).encode(pdu, 1, 1) for pdu in said]
+    return [*rtu, *tcp]
+
+
 # Files
 
 
@@ -222,6 +256,7 @@ TARGETS = {
     "midi": Target(midi, _midi_corpus),
     "osc": Target(osc, _osc_corpus),
     "osc stream": Target(osc_stream, _stream_corpus),
+    "modbus": Target(modbus, _modbus_corpus),
     "studio": Target(studio, lambda: _files(shipped_studios())),
     "profile": Target(profile, lambda: _files(shipped_profiles())),
     "journal": Target(journal, _journal_corpus),
