@@ -55,7 +55,7 @@ class ImaginedContact(Adapter):
 class ImaginedBoard(Adapter):
     """A relay board that drives nothing: its coils keep how they stand, and tell it.
 
-    moved: told each coil that moves, by "board coil number", and how it stands now.
+    moved: told each coil that moves, by "board: coil number", and how it stands now.
     """
 
     def __init__(
@@ -82,7 +82,7 @@ class ImaginedBoard(Adapter):
         if message.on is not None:
             for number in numbers:
                 if self.coils.get(number, False) is not message.on:
-                    self._moved(f"{self.name} coil {number}", message.on)
+                    self._moved(f"{self.name}: coil {number}", message.on)
                 self.coils[number] = message.on
             return
         stands = {self.coils.get(number, False) for number in numbers}

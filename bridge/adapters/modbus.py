@@ -23,7 +23,7 @@ from bridge.adapters.modbus_speaker import (
     Write,
 )
 from bridge.adapters.presence import Adapter
-from bridge.core.studio import ModbusBoard
+from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
 from bridge.core.wire import Coil, Message
 from bridge.engine.ports import Deliver
 
@@ -49,6 +49,13 @@ _CODES: Final = {
     4: "it has failed: switch its power off and on",
     10: "the gateway has no way to it: see the gateway's settings, and the unit",
     11: "nobody answers the gateway: see that the board is on, and its unit",
+}
+
+
+_UNHEARD: Final = {
+    SerialLine: "see that it is on, its cable (A and B not exchanged), its unit, and "
+    "the line's speed and parity",
+    TcpAddress: "see that it is on, and its unit; switch it off and on if it hangs",
 }
 
 
@@ -172,8 +179,7 @@ class ModbusPort(Adapter):
         self._misses += 1
         if self._misses >= MISSES or not self._presence.is_found:
             self._lost(
-                f"{self._where} does not answer: see that it is on, its cable (A and B "
-                "not exchanged), unit, speed and parity"
+                f"{self._where} does not answer: {_UNHEARD[type(self._line.place)]}"
             )
 
     def _lost(self, why: str) -> None:

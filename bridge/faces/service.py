@@ -190,7 +190,9 @@ class Talker:
 
     def imagined(self, contact: str, driven: bool) -> None:  # noqa: FBT001
         """Say what an imagined contact does: there is no relay to be heard."""
-        words = f"{contact}: line {'driven' if driven else 'released'}"
+        # No name of gear has a colon: this is a coil of a board.
+        what = contact if ":" in contact else f"{contact}: line"
+        words = f"{what} {'driven' if driven else 'released'}"
         told = {"contact": contact, "driven": driven, "words": words}
         self._waiting.append(partial(self._imagined_line, told, time.time()))
 
