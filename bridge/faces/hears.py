@@ -255,7 +255,9 @@ def why(judge: HouseJudge, scene: str | None, source: str, listener: str) -> Out
     title = f"{listener} hears {source} {when}"
     paths = here.arrivals.paths
     if not here.arrivals.total:
-        return Outcome(Exit.FINE, f"{title}: never, no path", heard_data(here))
+        never = f"{title}: never, no path"
+        text = "\n".join([never, *_elsewhere(judge, scene, here)])
+        return Outcome(Exit.FINE, text, heard_data(here))
     lines = [f"{title}, {len(paths)} path{'' if len(paths) == 1 else 's'}:"]
     shown = [path_lines(studio, p, corner) for p in paths[:MOST_PATHS_SHOWN]]
     for number, edges in enumerate(shown, 1):
@@ -263,6 +265,19 @@ def why(judge: HouseJudge, scene: str | None, source: str, listener: str) -> Out
     lines += ["", *_sums(here)]
     data = {**heard_data(here), "paths": shown, "remainder": here.remainder_db}
     return Outcome(Exit.FINE, "\n".join(lines), data)
+
+
+def _elsewhere(judge: HouseJudge, scene: str | None, here: Heard) -> list[str]:
+    """Where they are heard, for whoever has not named a scene."""
+    studio = judge.studio
+    if scene is not None or not studio.scenes:
+        return []
+    ends = (here.source, here.listener)
+    settings = {name: setting_of(studio, name) for name in studio.scenes}
+    names = [n for n, b in settings.items() if heard(judge, b, *ends).arrivals.total]
+    if not names:
+        return ["in no scene"]
+    return [f"heard in: {', '.join(names)}; see it with --scene"]
 
 
 def _sums(here: Heard) -> list[str]:

@@ -23,6 +23,7 @@ COMMANDS = (
     "hears lighthouse-reading-hour.yaml --scene aloud",
     "hears observatory.yaml --scene 'remote call' --why astronomer astronomer",
     "hears observatory.yaml --scene speakers --why presenter stream",
+    "hears observatory.yaml --why astronomer presenter",
     "crossing observatory.yaml unknown 'remote call'",
     "crossing observatory.yaml phones speakers",
     "crossing observatory.yaml --matrix",

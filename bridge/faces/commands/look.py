@@ -26,7 +26,7 @@ def _add_hears(parser: argparse.ArgumentParser) -> None:
         "--why",
         nargs=2,
         metavar=("SOURCE", "LISTENER"),
-        help="every path from a source to a listener, edge by edge",
+        help="every path from a source to a listener, in the start scene or in --scene",
     )
 
 
