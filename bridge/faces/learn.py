@@ -29,7 +29,7 @@ from bridge.core.studio import (
     Studio,
 )
 from bridge.core.wire import Message, Osc
-from bridge.engine.ports import Arrival, Heard, Lost, Port
+from bridge.engine.ports import Arrival, Found, Heard, Lost, Port
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
 from bridge.wiring import build_ports
 
@@ -150,12 +150,10 @@ async def listen(
     heard: list[tuple[float, Message]] = []
     await port.open(deliver)
     try:
-        say(f"Press the button {presses} times: down and up, about a second each.")
         async with asyncio.timeout(seconds):
             while len(heard) < MOST_HEARD:
-                await _one(
-                    queue, heard, say, quiet_s if len(heard) >= presses else None
-                )
+                patience_s = quiet_s if len(heard) >= presses else None
+                await _one(queue, heard, say, patience_s, presses)
     except TimeoutError:
         pass
     finally:
@@ -168,14 +166,20 @@ async def _one(
     heard: list[tuple[float, Message]],
     say: Say,
     patience_s: float | None,
+    presses: int,
 ) -> None:
-    """Take one arrival. Raises TimeoutError after so long without one."""
+    """Take one arrival. Raises TimeoutError after so long without one.
+
+    What is pressed before the thing is found is lost: so it is asked for only then.
+    """
     async with asyncio.timeout(patience_s):
         arrival = await queue.get()
     match arrival:
         case Heard(message, at):
             heard.append((at, message))
             say(f"  {message_words(message)}")
+        case Found():
+            say(f"Press the button {presses} times: down and up, about a second each.")
         case Lost(_, why):
             msg = f"it is not there: {why}"
             raise CouldNotRunError(msg, "plug it in, and see what name it has")

@@ -124,10 +124,10 @@ async def ask_all(
     answers = False
     await heard.open()
     try:
+        await heard.found()
         if is_asked:
             say("asking the desk one thing, so that it knows where to tell: nothing")
             say("is changed by that")
-            await heard.found()
             asks(heard, "/")
         for number, (strip, bus, _) in enumerate(buttons, 1):
             say(f"{number} of {len(buttons)}: put {strip} on {bus}, then take it off")

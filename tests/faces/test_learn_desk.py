@@ -8,7 +8,7 @@ import pytest
 
 from bridge.adapters.osc_codec import encode
 from bridge.core.wire import Message, Midi, Osc
-from bridge.engine.ports import Deliver, Heard, Lost
+from bridge.engine.ports import Deliver, Found, Heard, Lost
 from bridge.faces.cli import main
 from bridge.faces.learn import Wire
 from bridge.faces.learn_desk import ask_all, learn_desk_profile
@@ -32,6 +32,7 @@ class FakeDesk:
 
     async def open(self, deliver: Deliver) -> None:
         self.deliver = deliver
+        deliver(Found("button", 0.0))
 
     def send(self, message: Message) -> None:
         raise AssertionError(message)
