@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import inf, isclose
 
 from bridge.core import gesture
 from bridge.core.effects import Moved, Pressed
+from bridge.core.midi_wide import WideEars
 from bridge.core.studio import Button, Control, Studio
-from bridge.core.wire import Key, Meaning, Message, Value, key_and_number
+from bridge.core.wire import (
+    WHOLE,
+    WIDE,
+    Key,
+    Meaning,
+    Message,
+    Midi,
+    Value,
+    key_and_number,
+)
 
 SAME_LEVEL_DB = 0.05
 """A level this near to one that the studio uses is that one: gear rounds."""
@@ -21,6 +32,7 @@ class Reception:
     studio: Studio
     _buttons: dict[Key, list[Button]] = field(default_factory=dict)
     _contacts: dict[str, gesture.Contact] = field(default_factory=dict)
+    _ears: dict[str, WideEars] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for button in self.studio.buttons:
@@ -38,24 +50,26 @@ class Reception:
 
     def is_press(self, message: Message) -> bool:
         """Whether the message is about a button."""
-        found = key_and_number(message)
-        return found is not None and found[0] in self._buttons
+        return any(key in self._buttons for key, _ in _said(message))
 
     def hear(self, message: Message, at: float) -> tuple[Pressed | Moved, ...]:
         """What the message says, if anything; `at` is when it was heard, in seconds."""
-        found = key_and_number(message)
-        if found is None:
-            return ()
-        key, number = found
         events: list[Pressed | Moved] = []
-        for button in self._buttons.get(key, ()):
-            events += self._press(button, number, at)
-        if number is not None:
-            events += [
-                Moved(meaning.control, self._value(meaning, key, number))
-                for meaning in self.studio.meanings.get(key, ())
-            ]
+        for key, number in (*_said(message), *self._wide(message)):
+            for button in self._buttons.get(key, ()):
+                events += self._press(button, number, at)
+            if number is not None or key[1] == WHOLE:
+                events += [
+                    Moved(meaning.control, self._value(meaning, key, number or 0.0))
+                    for meaning in self.studio.meanings.get(key, ())
+                ]
         return tuple(events)
+
+    def _wide(self, message: Message) -> Iterator[tuple[Key, float | None]]:
+        """The numbers of 14 bits that the message completes, if the studio has any."""
+        if isinstance(message, Midi) and message.port in self._ears:
+            for which, number in self._ears[message.port].hear(message.data):
+                yield (message.port, WIDE, which), number
 
     def passed(self, now: float) -> tuple[Pressed, ...]:
         """The gestures that have come to be by now without a further message."""
@@ -75,6 +89,9 @@ class Reception:
 
     def forget(self, port: str | None) -> None:
         """Nothing is known of the buttons of this port (None: of any) any more."""
+        for where in {key[0] for key in self.studio.meanings if key[1] == WIDE}:
+            if port in (None, where):
+                self._ears[where] = WideEars()
         for button in self.studio.buttons:
             if port in (None, button.key[0]):
                 self._contacts[button.name] = gesture.Contact()
@@ -106,6 +123,15 @@ class Reception:
             if _is_same_level(value, known):
                 return known
         return value
+
+
+def _said(message: Message) -> Iterator[tuple[Key, float | None]]:
+    """What a message is about: a number, or itself as a whole."""
+    found = key_and_number(message)
+    if found is not None:
+        yield found
+    if isinstance(message, Midi):
+        yield (message.port, WHOLE, message.data), None
 
 
 def _is_same_level(value: Value, known: Value) -> bool:

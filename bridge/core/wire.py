@@ -107,6 +107,10 @@ Message = Midi | Osc | Contact | Coil | Keystroke
 OWN_DOOR = "treadle"
 """The port of the service's own OSC address; nothing of a studio may be called so."""
 
+WIDE, WHOLE = "midi 14", "midi whole"
+"""Kinds of keys besides those of single messages: a number of 14 bits that comes in
+several control changes (see core.midi_wide), and a MIDI message as it is, all of it."""
+
 Key = tuple[str, str, bytes | str]
 """What a message is about, apart from its value.
 

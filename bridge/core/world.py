@@ -172,7 +172,7 @@ class World:
         """Gear that can be asked tells the value that it holds."""
         if not control.ask:
             return
-        for message in control.said_for(self.true[control.name])[:1]:
+        for message in control.said_for(self.true[control.name]):
             if isinstance(message, Osc):
                 for delay in self.fate():
                     self._later(now + delay, message, to_gear=False)

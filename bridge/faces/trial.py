@@ -221,7 +221,7 @@ def _level(control: ControlType, word: str) -> tuple[Message, ...]:
     if isinstance(level, Finding):
         raise CouldNotRunError(level.message, level.cure)
     assert control.about is not None  # a remote level has a message
-    return (control.about.message(number_for(control, control.about, level)),)
+    return control.about.messages(number_for(control, control.about, level))
 
 
 def _word(value: Value) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from bridge.core.keys import NAMES, key_code, key_name
-from bridge.core.wire import OWN_DOOR, Key
+from bridge.core.wire import OWN_DOOR, WHOLE, Key, Midi
 from bridge.files.parts import keys_of
 from bridge.files.schema_studio import SourcePart
 from bridge.files.shapes import unknown_name
-from bridge.files.spoken import CONTROL, NOTE_ON, is_osc_address
+from bridge.files.spoken import CONTROL, NOTE_ON, PROGRAM, is_osc_address
+from bridge.files.spoken_whole import read_messages
 from bridge.files.studio_draft import Draft
 from bridge.files.studio_ports import Ports
 from bridge.files.tree import Text
@@ -17,6 +18,8 @@ from bridge.files.tree import Text
 FORMS = (
     '{midi: "Pedal", control: 64}',
     '{midi: "Pads", note: 36}',
+    '{midi: "Pads", program: 5}',
+    '{midi: "Show", message: show control go cue 12 to device 1 as sound}',
     "{osc: /pedal} from this computer",
     "{osc: /pedal, sender: 192.168.4.21, listen: 9721}",
     "{line: 27}",
@@ -77,6 +80,34 @@ def _own_osc(draft: Draft, _: Ports, name: str, part: SourcePart) -> Source | No
     return ((OWN_DOOR, "osc", part.osc.value), 0.5) if is_address else None
 
 
+def _program(_: Draft, ports: Ports, name: str, part: SourcePart) -> Source | None:
+    assert part.midi is not None
+    assert part.program is not None
+    channel = part.channel.value - 1 if part.channel else 0
+    port = ports.midi(name, part.midi, part.nth)
+    return (port, WHOLE, bytes((PROGRAM | channel, part.program.value))), 0.0
+
+
+def _message(draft: Draft, ports: Ports, name: str, part: SourcePart) -> Source | None:
+    """Any one MIDI message, as profiles write them, is a press and nothing more."""
+    assert part.midi is not None
+    assert part.message is not None
+    messages = read_messages(part.message, draft.notes)
+    match messages:
+        case ():
+            return None
+        case (Midi(_, data),):
+            return (ports.midi(name, part.midi, part.nth), WHOLE, data), 0.0
+        case _:
+            draft.notes.error(
+                "wrong-value",
+                f"{name}: this must be one MIDI message",
+                part.message.place,
+                cure="a program change, a system exclusive or a show control message",
+            )
+            return None
+
+
 def _osc(draft: Draft, ports: Ports, name: str, part: SourcePart) -> Source | None:
     assert part.osc is not None
     assert part.sender is not None
@@ -127,6 +158,8 @@ _READERS: Mapping[tuple[tuple[str, ...], tuple[str, ...]], _Reader] = {
     (("midi", "control"), ("nth", "channel")): _control,
     (("midi", "note"), ("nth", "channel")): _note,
     (("osc",), ()): _own_osc,
+    (("midi", "program"), ("nth", "channel")): _program,
+    (("midi", "message"), ("nth",)): _message,
     (("osc", "sender", "listen"), ("over",)): _osc,
     (("line",), ("chip",)): _line,
     (("keyboard", "key"), ("nth",)): _key,

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from bridge.core.finding import Place
 from bridge.core.studio import Renewal
-from bridge.core.wire import Message, key_and_number
+from bridge.core.wire import Message, Midi, key_and_number
 from bridge.files.notes import Notes
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import ControlType
@@ -79,7 +79,7 @@ def check_asking(
         text = Text("", control.place)
         _sets_nothing(making, control.ask, text)
         _goes_its_way(making.notes, control.ask, speaks, control.place)
-        if (control.ask or control.hears) and control.about is None:
+        if not _is_understood(control):
             making.notes.error(
                 "missing-key",
                 f'"{control.name}": nothing says what number stands for what value',
@@ -89,6 +89,15 @@ def check_asking(
     if subscription is not None:
         messages = read_messages(subscription.message, Notes())
         _goes_its_way(making.notes, messages, speaks, subscription.message.place)
+
+
+def _is_understood(control: ControlType) -> bool:
+    """Whether answers can be read: by a number, or a whole MIDI message each."""
+    if control.about is not None or not (control.ask or control.hears):
+        return True
+    whole = [sent for sent in control.messages.values() if len(sent) == 1]
+    is_midi = all(isinstance(sent[0], Midi) for sent in whole)
+    return control.hears is None and len(whole) == len(control.values) and is_midi
 
 
 def _in_bounds(notes: Notes, every: Said[float]) -> None:

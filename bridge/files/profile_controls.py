@@ -156,7 +156,7 @@ class SettingReader:
             if about is not None:
                 number = self._number(about, cell)
                 if number is not None:
-                    messages[value] = (about.message(number),)
+                    messages[value] = about.messages(number)
                     numbers.append((value, float(number)))
             elif said := self._messages(cell):
                 messages[value] = said

@@ -77,7 +77,7 @@ def _messages(about: About | None, cell: Node, notes: Notes) -> tuple[Message, .
             wrong(notes, cell, "the number that the message carries")
             return ()
         number = read_number(about, cell, notes)
-        return () if number is None else (about.message(number),)
+        return () if number is None else about.messages(number)
     found: list[Message] = []
     for item in cell.items if isinstance(cell, Listing) else (cell,):
         if isinstance(item, Text):

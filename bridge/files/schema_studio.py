@@ -216,6 +216,12 @@ class SourcePart:
         "control", Whole(0, 119, "a control"), "a control change"
     )
     note: Said[int] | None = maybe("note", Whole(0, 127, "a note"), "a note")
+    program: Said[int] | None = maybe(
+        "program", Whole(0, 127, "a program"), "a program change, counted from 0"
+    )
+    message: Text | None = maybe(
+        "message", Words(), "one whole MIDI message, as in a profile: sysex 7D 01 05"
+    )
     channel: Said[int] | None = maybe(
         "channel", Whole(1, 16, "a channel"), "the MIDI channel; 1 if not said"
     )

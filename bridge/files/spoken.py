@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from bridge.core.wire import (
+    WIDE,
     Coil,
     Contact,
     Key,
@@ -22,10 +23,12 @@ from bridge.core.wire import (
     OscArgument,
 )
 from bridge.files.notes import Notes
+from bridge.files.spoken_wide import MOST, which_wide, wide_bytes
 from bridge.files.tree import Text
 
 GRAMMAR = (
     "control NUMBER on channel NUMBER = NUMBER",
+    "control HIGH/LOW on channel NUMBER = NUMBER up to 16383, as in control 7/39",
     "note NUMBER on channel NUMBER = NUMBER",
     "program on channel NUMBER = NUMBER",
     "nrpn NUMBER or HIGH/LOW on channel NUMBER = NUMBER",
@@ -75,12 +78,24 @@ class About:
             return "modbus"
         return "osc" if self.which else "line"
 
+    @property
+    def is_wide(self) -> bool:
+        """Whether the number has 14 bits, and goes in several control changes."""
+        return isinstance(self.which, bytes) and len(self.which) > 2
+
     def key(self, port: str) -> Key:
         """Return the key of these messages on a port (see core.wire)."""
-        return (port, self.transport, self.which)
+        return (port, WIDE if self.is_wide else self.transport, self.which)
 
-    def message(self, number: OscArgument, port: str = "") -> Message:
-        """Return the message that carries this number."""
+    def messages(self, number: OscArgument, port: str = "") -> tuple[Message, ...]:
+        """Return what carries this number, which may be several messages."""
+        if isinstance(self.which, bytes) and self.is_wide:
+            return tuple(
+                Midi(port, data) for data in wide_bytes(self.which, int(number))
+            )
+        return (self._message(number, port),)
+
+    def _message(self, number: OscArgument, port: str) -> Message:
         if isinstance(self.which, bytes):
             return Midi(port, self.which + bytes((int(number),)))
         if self.transport == "modbus":
@@ -117,7 +132,7 @@ def read_number(about: About, text: Text, notes: Notes) -> OscArgument | None:
     number = _number(about, text)
     if number is None:
         must = {
-            "midi": "a whole number in 0..127",
+            "midi": f"a whole number in 0..{MOST if about.is_wide else 127}",
             "osc": "a number, true or false",
             "line": "released or driven",
             "modbus": "off or on",
@@ -128,24 +143,25 @@ def read_number(about: About, text: Text, notes: Notes) -> OscArgument | None:
     return number
 
 
-def read_message(text: Text, notes: Notes) -> Message | None:
+def read_message(text: Text, notes: Notes) -> tuple[Message, ...]:
     """Read a whole message (its port is still ""); notes what is wrong."""
     if hit := _SYSEX.fullmatch(text.value):
-        return Midi("", b"\xf0" + bytes.fromhex(hit[1]) + b"\xf7")
+        return (Midi("", b"\xf0" + bytes.fromhex(hit[1]) + b"\xf7"),)
     left, equals, right = text.value.partition(" = ")
     if not equals:
         about = _about(text.value)
-        if about is not None and about.transport == "osc":
-            return about.question()
+        question = about.question() if about and about.transport == "osc" else None
+        if question is not None:
+            return (question,)
         _not_understood(text, notes)
-        return None
+        return ()
     about = read_about(Text(left.strip(), text.part(0, len(left))), notes)
     if about is None:
-        return None
+        return ()
     start = len(left) + len(equals)
     place = text.part(start, len(text.value))
     number = read_number(about, Text(right.strip(), place), notes)
-    return None if number is None else about.message(number)
+    return () if number is None else about.messages(number)
 
 
 def language_of(message: Message) -> str:
@@ -184,6 +200,8 @@ def _about(text: str) -> About | None:
             return About(bytes((PROGRAM | channel,)))
         kind = CONTROL if hit[1] == "control" else NOTE_ON
         return About(bytes((kind | channel, int(hit[2]) & 0x7F)))
+    if (which := which_wide(text)) is not None:
+        return About(which)
     if is_osc_address(text):
         return About(text)
     if hit := _COIL.fullmatch(text):
@@ -210,7 +228,8 @@ def _number(about: About, text: Text) -> OscArgument | None:
     if about.transport == "modbus":
         return {"off": False, "on": True}.get(word)
     if about.transport == "midi":
-        fits = _INT.fullmatch(word) and 0 <= int(word) <= 127
+        most = MOST if about.is_wide else 127
+        fits = _INT.fullmatch(word) and 0 <= int(word) <= most
         return int(word) if fits else None
     if word in ("true", "false"):
         return word == "true"

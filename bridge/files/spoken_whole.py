@@ -63,8 +63,7 @@ def read_messages(text: Text, notes: Notes) -> tuple[Message, ...]:
                 cure="mend the number or the word that it names",
             )
             return ()
-    message = read_message(text, notes)
-    return () if message is None else (message,)
+    return read_message(text, notes)
 
 
 def _nrpn(hit: re.Match[str]) -> tuple[bytes, ...]:

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from bridge.core.finding import Place
 from bridge.core.studio import Control, Kind, Reach
-from bridge.core.wire import Key, Meaning, Message, Value
+from bridge.core.wire import WHOLE, Key, Meaning, Message, Midi, Value
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_steps import rungs
@@ -37,6 +37,8 @@ def make_controls(
         ladder = _rungs(one.type, used)
         controls[one.name] = _control(one, used, ladder, scenes.by_hand.get(one.name))
         about = one.type.about
+        if about is None:
+            _hear_whole(one, controls[one.name], meanings)
         if about is None or about.transport == "line":
             continue
         _same_number(one, used, notes)
@@ -46,6 +48,22 @@ def make_controls(
             meanings[key] = (*meanings.get(key, ()), made)
     check_messages(controls.values(), notes)
     return controls, meanings
+
+
+def _hear_whole(
+    one: Known, control: Control, meanings: dict[Key, tuple[Meaning, ...]]
+) -> None:
+    """Gear that says by one whole MIDI message that a control has a value."""
+    if not (one.gear.profile.tells or one.type.ask):
+        return
+    for value in control.values:
+        match control.said_for(value):
+            case (Midi(port, data),):
+                key = (port, WHOLE, data)
+                made = Meaning(control.name, ((0.0, value),))
+                meanings[key] = (*meanings.get(key, ()), made)
+            case _:
+                pass
 
 
 def _control(
@@ -124,9 +142,9 @@ def _told_as(
     if about is None:
         return {}
     if kind.kind is not Kind.LEVEL:
-        return {value: (about.message(n, port),) for value, n in kind.numbers}
+        return {value: about.messages(n, port) for value, n in kind.numbers}
     return {
-        value: (about.message(number_for(kind, about, float(value)), port),)
+        value: about.messages(number_for(kind, about, float(value)), port)
         for value in _values(kind, used)
     }
 
@@ -149,7 +167,7 @@ def _messages(
         return {}
     about = kind.about
     return {
-        value: (about.message(number_for(kind, about, float(value)), port),)
+        value: about.messages(number_for(kind, about, float(value)), port)
         for value in _values(kind, used)
     }
 
@@ -199,8 +217,9 @@ def _points(
     points = sorted((number, value) for value, number in kind.numbers)
     if kind.kind is Kind.SWITCH and about.transport == "midi":
         (low, below), (high, above) = points
-        if low < SWITCH_CONVENTION <= high:
-            return ((0.0, below), (SWITCH_CONVENTION, above))
+        middle = 128 * SWITCH_CONVENTION if about.is_wide else SWITCH_CONVENTION
+        if low < middle <= high:
+            return ((0.0, below), (middle, above))
     return tuple(points)
 
 
