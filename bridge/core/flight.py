@@ -7,7 +7,7 @@ under way. Nothing here judges: the machine passes what is ready by the guard.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -206,22 +206,26 @@ class Flight:
 
     def ready(self, now: float) -> tuple[Parcel, ...]:
         """What may go now, in order; on one port nothing overtakes."""
+        return tuple(parcel for parcel, at in self._heads(now) if at <= now)
+
+    def _heads(self, now: float) -> Iterator[tuple[Parcel, float]]:
+        """What nothing keeps waiting but itself, and from when it may go.
+
+        A level between two of its steps keeps only itself waiting, not its port.
+        """
         stopped: set[str] = set()
-        paced: set[str] = set()  # a level between two steps keeps nobody else waiting
-        found = []
+        paced: set[str] = set()
         for parcel in self._parcels:
             port = parcel.message.port
             if port in stopped or not paced.isdisjoint(parcel.controls):
                 continue
+            at = self._may_go_at(parcel)
+            yield parcel, at
             if parcel.paced_s:
                 paced.update(parcel.controls)
-                if self._paced_until(parcel) > now:
-                    continue
-            if self._may_go_at(parcel) <= now:
-                found.append(parcel)
-            if self._may_go_at(parcel) > now or self._spacing.get(port, 0.0) > 0.0:
+            between = self._paced_until(parcel) > now
+            if (at > now and not between) or self._spacing.get(port, 0.0) > 0.0:
                 stopped.add(port)
-        return tuple(found)
 
     def _may_go_at(self, parcel: Parcel) -> float:
         free_at = self.free_at.get(parcel.message.port, 0.0)
@@ -283,11 +287,7 @@ class Flight:
 
     def next_at(self, now: float) -> float:
         """When something here becomes ready, overdue or over; infinite if never."""
-        first = {
-            (p.message.port, p.controls if p.paced_s else ()): p
-            for p in reversed(self._parcels)
-        }
-        times = [self._may_go_at(parcel) for parcel in first.values()]
+        times = [at for _, at in self._heads(now)]
         for awaited in self.awaited.values():
             times.append(awaited.answer_by)
             if awaited.settle_at > now:

@@ -11,8 +11,9 @@ import pytest
 from bridge.core.belief import known, settled
 from bridge.core.crossing import plan
 from bridge.core.effects import Wanted
+from bridge.core.flight import Flight
 from bridge.core.judge import HouseJudge
-from bridge.core.leg import Change, Crossing
+from bridge.core.leg import Change, Crossing, Step, Why
 from bridge.core.loudness import loudness_of
 from bridge.core.planner import Planner
 from bridge.core.proof import prove
@@ -115,6 +116,22 @@ def test_a_level_goes_from_rung_to_rung_and_not_too_fast() -> None:
     sent = sent_of(SEARCH)
     assert [level for _, level in sent] == [-6.0, -12.0, -18.0, -24.0, -30.0]
     assert all(b - a == pytest.approx(PACE_S) for (a, _), (b, _) in pairwise(sent))
+
+
+def test_nobody_is_woken_before_something_may_go() -> None:
+    """A level that waits for its hold-off holds its port, and the clock knows it."""
+    controls = SEARCH.studio.controls
+    flight = Flight(controls, {})
+    down = in_steps(controls["bed"], Change("bed", -30.0, frozenset({0.0})))
+    flight.load(Step((down,), Why.CUT), 1.0, 0.0)
+    on = Change("direct", value=True, before=frozenset({False}))
+    flight.load(Step((on,), Why.OPEN), 0.0, 0.0)
+    assert (flight.ready(0.0), flight.next_at(0.0)) == ((), 1.0)
+    gone = flight.ready(1.0)
+    flight.sent(gone, 1.0)
+    # The first rung, and all of the other control: between two rungs nobody waits.
+    assert [parcel.controls for parcel in gone] == [("bed",), ("direct",), ("direct",)]
+    assert (flight.ready(1.0), flight.next_at(1.0)) == ((), 1.0 + PACE_S)
 
 
 def test_from_where_the_gear_says_it_is_the_rest_is_sent() -> None:
