@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from tests.fakes import jack
-from tests.faults.kills import Before, Tally, crossings, until_it_survives
+from tests.faults.kills import UNKNOWN, Before, Tally, crossings, until_it_survives
 from tests.faults.rig import Rig
 
 OSC, MIDI, HAND = "observatory", "harbour-night-watch", "lighthouse-reading-hour"
@@ -34,7 +34,7 @@ def every_kill(name: str, seed: int, folder: Path) -> list[str]:
     """Kill one studio's service everywhere; returns what was unsafe."""
     rig, tally = Rig(name, folder, seed), Tally()
     begun = time.monotonic()
-    ways = crossings(rig.studio)
+    ways = sorted(crossings(rig.studio), key=lambda way: way[0] == UNKNOWN)
     try:
         for start, goal in ways:
             for before in WHAT.get(name, (Before.MESSAGE,)):
