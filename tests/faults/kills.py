@@ -77,17 +77,19 @@ def killed_at(
 ) -> bool:
     """One run; False if the crossing was over before.
 
-    A run in which the JACK server lost messages proves nothing either way: it is
-    counted and done again, and what it broke is counted too.
+    A run in which the JACK server lost messages, or its helper was so late that it was
+    given up, proves nothing either way: it is counted and done again, and what it broke
+    is counted too.
     """
     for _ in range(VOID):
         sound = Tally()
         died = _run(rig, start, goal, before, number, sound)
-        lost = sound.counts["lost by JACK"]
+        lost = sound.counts["lost by JACK"] + sound.counts["JACK hung"]
         tally.counts += sound.counts
         if not lost:
             tally.broken += sound.broken
             return died
+        tally.counts["void, done again"] += 1
         tally.counts["unsafe after JACK lost messages"] += len(sound.broken)
         if rig.service is not None:
             rig.kill()
@@ -111,7 +113,9 @@ def _run(
     tally.counts["requests on a healthy network"] += rig.arrive(goal)
     tally.counts["lost by JACK"] += rig.lost_by_jack()
     tally.broken += [f"{name}: {b}" for b in rig.settle()]
-    if not tally.counts["lost by JACK"]:
+    has_hung = any("hangs" in str(line.get("words")) for line in rig.told)
+    tally.counts["JACK hung"] += has_hung or (end != "died" and not rig.has_gear(end))
+    if not tally.counts["lost by JACK"] + tally.counts["JACK hung"]:
         told = [line.get("words") for line in rig.told]
         assert rig.stands_as(goal), (name, rig.truth.setting, told)
     tally.counts["runs"] += 1
@@ -129,7 +133,7 @@ def _go_home(rig: Rig, goal: str, number: int) -> str:
     rig.wait_away()
     rig.gate.fence(number)
     rig.start()
-    return rig.go(goal) if rig.until_started() else "died"
+    return rig.go_and_see(goal) if rig.until_started() else "died"
 
 
 def _go_on(
@@ -147,7 +151,7 @@ def _go_on(
     else:
         rig.gate.fence(number, are_late=rig.rng.random() < 0.5)
     rig.gate.is_deaf = False
-    return rig.go(goal)
+    return rig.go_and_see(goal)
 
 
 def begin(rig: Rig, start: str) -> None:

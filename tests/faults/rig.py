@@ -229,6 +229,26 @@ class Rig:
         msg = f"{scene} is not reached on a healthy network: {ends}; told:\n{told}"
         raise AssertionError(msg)
 
+    def has_gear(self, end: str) -> bool:
+        """Whether gear on a wire that loses nothing took a whole crossing."""
+        return isinstance(self.gate, Relay) or end == "arrived"
+
+    def go_and_see(self, scene: str) -> str:
+        """The same, and all that was sent for it has come by then, or was lost."""
+        end = self.go(scene)
+        if end == "died" or isinstance(self.gate, Relay):
+            return end
+        self.door.ask("/treadle/status")
+        answer = self._answered()
+        if answer is None:
+            return "died"
+        there = self._passed_before + int(answer["sent"])
+        self.turn(
+            lambda: self.service is None or self.gate.passed["service"] >= there,
+            ON_THE_WAY_S,
+        )
+        return "died" if self.service is None else end
+
     def lost_by_jack(self) -> int:
         """How many messages of the service that runs the JACK server has lost.
 
