@@ -20,8 +20,8 @@ _NEW_WORDS = {
     "pairs": "stereo pairs on which the computer can play: 1, 2, 3",
     "captures": "stereo pairs on which the computer can take: 1, 2, 3",
     "listens": "headphones, speakers, both",
-    "changeover": "what switches between these two: relay, messages",
-    "button": "what is pressed: pedal, pads, contact, none",
+    "changeover": "what switches between these two: relay, board, messages",
+    "button": "pedal, keyboard, pads, lights (pads with), contact, none",
 }
 
 

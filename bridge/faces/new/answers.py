@@ -35,6 +35,7 @@ class Changeover(Enum):
     """What switches between headphones and speakers."""
 
     RELAY = "relay"
+    BOARD = "board"
     MESSAGES = "messages"
 
 
@@ -42,7 +43,9 @@ class Button(Enum):
     """What is pressed."""
 
     PEDAL = "pedal"
+    KEYBOARD = "keyboard"
     PADS = "pads"
+    LIGHTS = "lights"
     CONTACT = "contact"
     NONE = "none"
 

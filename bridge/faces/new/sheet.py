@@ -11,7 +11,14 @@ import re
 from collections.abc import Iterator
 
 from bridge.faces.new.answers import Answers, Changeover, Desk, Listens
-from bridge.faces.new.sheet_scenes import buttons, by_hand, scenes, sentences
+from bridge.faces.new.sheet_scenes import (
+    buttons,
+    by_hand,
+    has_lights,
+    lamps,
+    scenes,
+    sentences,
+)
 from bridge.faces.new.words import call_buses, played_on
 
 PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 ,()-]*[A-Za-z0-9)]|[A-Za-z]")
@@ -36,6 +43,7 @@ def studio_text(answers: Answers, file: str) -> str:
         scenes(answers),
         sentences(answers),
         buttons(answers),
+        lamps(answers),
     )
     return "\n\n".join("\n".join(part) for part in map(list, parts) if part) + "\n"
 
@@ -86,7 +94,10 @@ def _gear(answers: Answers) -> Iterator[str]:
     buses = "-two-calls" if answers.has_own_calls else buses
     yield f"  desk: {{profile: {profile}{buses}{reached}}}"
     if answers.listens is Listens.BOTH:
-        if answers.changeover is Changeover.RELAY:
+        if answers.changeover is Changeover.BOARD:
+            board = "{serial: /dev/ttyUSB0}"
+            yield f"  changeover: {{profile: changeover-modbus, modbus: {board}}}"
+        elif answers.changeover is Changeover.RELAY:
             two = "-two-sources" if answers.has_cue_bus else ""
             yield f"  changeover: {{profile: changeover-gpio{two}, line: GPIO17}}"
         else:
@@ -96,6 +107,8 @@ def _gear(answers: Answers) -> Iterator[str]:
             )
     if len(answers.phones) > 1:
         yield "  amplifier: {profile: headphone-amplifier}"
+    if has_lights(answers):
+        yield '  pads: {profile: pad-lights, midi: "Pads"}'
     yield "  computer:"
     size = "two-pairs" if answers.pairs >= 2 else "one-pair"
     size = "two-captures" if answers.has_call_bus else size
@@ -186,6 +199,7 @@ def _monitoring(answers: Answers) -> list[tuple[str, str, str]]:
     if answers.listens is Listens.BOTH:
         jacks = {
             Changeover.RELAY: ("in", "rest", "pulled"),
+            Changeover.BOARD: ("in", "rest", "pulled"),
             Changeover.MESSAGES: ("a", "phones", "speakers"),
         }
         into, phones_jack, speakers_jack = jacks[answers.changeover]

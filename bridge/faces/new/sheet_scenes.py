@@ -104,7 +104,7 @@ def _scene(name: str, lines: Sequence[str]) -> Iterator[str]:
 
 def _positions(answers: Answers) -> tuple[list[str], list[str]]:
     """The lines of a scene for headphones, and for speakers."""
-    if answers.changeover is Changeover.RELAY:
+    if answers.changeover is not Changeover.MESSAGES:
         return ["changeover: rest"], ["changeover: pulled"]
     rest = [f"changeover.{name}: off" for name in ("dim", "cut", "mono")]
     rest = ["changeover.source: a", *rest]
@@ -158,18 +158,22 @@ def buttons(answers: Answers) -> Iterator[str]:
         return
     hold = answers.guests and answers.has_remote_desk
     tap = ["talk", "aloud"] if both else ["start", "talk"]
+    by_pads = answers.button in (Button.PADS, Button.LIGHTS)
     yield "# Tap goes round its scenes, from each to the next."
     yield "buttons:"
-    if answers.button is Button.PADS:
-        scenes = ["talk", *(["call"] if hold else []), *(["aloud"] if both else [])]
-        for number, scene in enumerate(scenes):
+    if by_pads:
+        channel = ", channel: 10" if answers.button is Button.PADS else ""
+        for number, scene in enumerate(_pads(answers)):
             yield f"  pad {number + 1}:"
-            yield f'    from: {{midi: "Pads", note: {36 + number}, channel: 10}}'
+            yield f'    from: {{midi: "Pads", note: {36 + number}{channel}}}'
             yield f"    tap: {scene}"
         return
     if answers.button is Button.PEDAL:
         yield "  pedal:"
         yield '    from: {midi: "Pedal", control: 64}'
+    elif answers.button is Button.KEYBOARD:
+        yield "  pedal:                # name and key: treadle learn --keyboard"
+        yield "    from: {keyboard: Foot Switch, key: b}"
     else:
         yield "  contact:"
         yield "    from: {line: GPIO27}"
@@ -177,3 +181,26 @@ def buttons(answers: Answers) -> Iterator[str]:
     yield f"    tap: {listed(tap)}"
     if hold:
         yield "    hold: call"
+
+
+def _pads(answers: Answers) -> list[str]:
+    """The scenes, one for each pad."""
+    both = answers.listens is Listens.BOTH
+    call = ["call"] if answers.guests and answers.has_remote_desk else []
+    return ["talk", *call, *(["aloud"] if both else [])]
+
+
+def has_lights(answers: Answers) -> bool:
+    """Whether pads with lights are pressed."""
+    return answers.button is Button.LIGHTS and answers.has_switching
+
+
+def lamps(answers: Answers) -> Iterator[str]:
+    """What the lights of the pads show."""
+    if not has_lights(answers):
+        return
+    yield "# Steady: in force. Slow: on the way. A wink: not sure. Fast: a fault."
+    yield "lamps:"
+    for number, scene in enumerate(_pads(answers), 1):
+        yield f"  pads.light {number}: {scene}"
+    yield "  pads.light 8: everything"

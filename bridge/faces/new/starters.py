@@ -112,7 +112,8 @@ STARTERS: dict[str, Answers] = {
         room="hut",
         people=("editor",),
         plays=("session",),
-        button=Button.CONTACT,
+        changeover=Changeover.BOARD,
+        button=Button.KEYBOARD,
     ),
     "mountain call": Answers(
         "Rescue hut, briefing by call",
@@ -131,7 +132,7 @@ STARTERS: dict[str, Answers] = {
         feeds=("stream",),
         plays=("results",),
         listens=Listens.HEADPHONES,
-        button=Button.PADS,
+        button=Button.LIGHTS,
     ),
 }
 """By the name that is given to `--from`."""
