@@ -144,12 +144,14 @@ class Lamps:
             if shown.lamp.port in self._found:
                 yield from self._told(shown, now)
 
-    def all_dark(self) -> Iterator[Light]:
-        """These lamps are somebody else's from now on."""
+    def left_to(self, heirs: Lamps) -> Iterator[Light]:
+        """Others see to the lamps from now on: those that they do not have go dark."""
+        kept = {(s.lamp.name, s.lamp.port, *_dark(s.lamp)) for s in heirs._shown}
         for shown in self._shown:
-            if shown.lamp.port in self._found:
-                dark = shown.lamp.messages_for(Sign.DARK, lit=False)
-                yield Light(shown.lamp.name, dark)
+            lamp = shown.lamp
+            is_left = (lamp.name, lamp.port, *_dark(lamp)) not in kept
+            if is_left and lamp.port in self._found:
+                yield Light(lamp.name, _dark(lamp))
 
     def _told(self, shown: _Shown, now: float) -> Iterator[Light]:
         seconds = max(0.0, now - shown.since)
@@ -183,6 +185,10 @@ def view_of(desk: Desk, steering: Steering, watch: Watch) -> View:
         is_absent=bool(desk.absent),
         is_unsure=any(len(values) > 1 for values in belief.values()),
     )
+
+
+def _dark(lamp: Lamp) -> tuple[Message, ...]:
+    return lamp.messages_for(Sign.DARK, lit=False)
 
 
 def _keys(lamp: Lamp) -> frozenset[Key]:

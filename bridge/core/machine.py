@@ -127,7 +127,7 @@ class Machine:
         same = heir.inherit(self.parts, old.parts, kept)
         self._end_by, self._kept = inf, old._kept
         self._desk.tell(telling.read_anew(self.studio, same))
-        self._desk.effects += old._lamps.all_dark()
+        self._desk.effects += old._lamps.left_to(self._lamps)
         for port, why in kept.items():
             if not why:
                 self._lamps.found(port)

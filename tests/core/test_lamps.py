@@ -14,10 +14,11 @@ import pytest
 from bridge.core.effects import Light, PortFound, PortLost, Send, Wanted
 from bridge.core.lamp import RHYTHMS, Lamp, Shows, Sign, is_lit, turns_in
 from bridge.core.lamps import AGAIN_S, TOUCHED_S, Lamps, View, sign_of
+from bridge.core.machine import Machine
 from bridge.core.table import State
 from bridge.core.wire import Message, Midi
 from tests.fakes.stage import Stage
-from tests.fakes.studio import studio
+from tests.fakes.studio import JUDGE, navigator, studio
 
 ON, OFF = Midi("pads", b"\x90\x24\x7f"), Midi("pads", b"\x90\x24\x00")
 RED = Midi("pads", b"\x90\x24\x05")
@@ -222,6 +223,22 @@ def test_a_pad_that_comes_later_is_told_and_again_when_it_comes_back() -> None:
     assert len(here.lights) == 1
     here.happen(PortFound("pads"))
     assert len(here.lights) == 2
+
+
+def test_what_another_file_says_of_lamps_is_taken_over_and_the_others_go_dark() -> None:
+    here = stage()
+    here.go("phones")
+    here.run(3.0)
+    new = replace(here.studio, lamps=(lamp("phones"), lamp("quiet", note=0x25)))
+    heir = Machine(new, JUDGE, navigator(new, JUDGE), here.now)
+    kept = {"desk": "", "strip": "", "relay": "", "pads": ""}
+    effects = heir.take_over(here.machine, kept)
+    lights = [light for light in effects if isinstance(light, Light)]
+    assert lights == [
+        Light("sign", (OFF,)),
+        Light("pads.36", (ON,)),
+        Light("pads.37", (Midi("pads", b"\x90\x25\x00"),)),
+    ]
 
 
 def test_a_studio_without_lamps_is_never_woken_for_them() -> None:
