@@ -114,8 +114,19 @@ def _accepted(button: Button, contact: Contact, since: float) -> Read:
     )
     if is_now or button.latching:
         return _tapped(button, contact, at)
-    released = Gesture.RELEASE in button.rounds
-    return Read(contact, (Gesture.RELEASE,) if released else ())
+    return Read(contact, _released(button, contact))
+
+
+def lost(button: Button, contact: Contact) -> tuple[Gesture, ...]:
+    """What is meant when nobody can say any more that the button is down."""
+    is_held = contact.down and not button.latching
+    return _released(button, contact) if is_held else ()
+
+
+def _released(button: Button, contact: Contact) -> tuple[Gesture, ...]:
+    """A foot came up: after a hold, where there is one; a tap there is over at once."""
+    counts = contact.is_held or Gesture.HOLD not in button.rounds
+    return (Gesture.RELEASE,) if Gesture.RELEASE in button.rounds and counts else ()
 
 
 def _tapped(button: Button, contact: Contact, at: float) -> Read:

@@ -216,6 +216,9 @@ class Machine:
 
     def handle(self, event: Event, now: float) -> tuple[Effect, ...]:
         """Something happened. Returns what is to be done, in this order."""
+        released = (
+            self.reception.lost(event.port) if isinstance(event, PortLost) else ()
+        )
         self._desk.now = max(self._desk.now, now)
         before = self.state
         act = TABLE[before][type(event)]
@@ -227,7 +230,8 @@ class Machine:
         self._keep_what_is_owed()
         effects = tuple(self._desk.effects)
         self._desk.effects.clear()
-        return effects
+        late = (effect for made in released for effect in self.handle(made, now))
+        return (*effects, *late)
 
     def _keep_what_is_owed(self) -> None:
         """Before anything is sent that owes more; after all else, if less is owed."""

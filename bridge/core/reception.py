@@ -87,6 +87,17 @@ class Reception:
         """It stands as it stood before the studio file was read anew."""
         self._contacts[button] = contact
 
+    def lost(self, port: str) -> tuple[Pressed, ...]:
+        """The port is gone: what it held down is let go, and then forgotten."""
+        events = [
+            Pressed(button.name, made)
+            for button in self.studio.buttons
+            if button.key[0] == port
+            for made in gesture.lost(button, self._contacts[button.name])
+        ]
+        self.forget(port)
+        return tuple(events)
+
     def forget(self, port: str | None) -> None:
         """Nothing is known of the buttons of this port (None: of any) any more."""
         for where in {key[0] for key in self.studio.meanings if key[1] == WIDE}:

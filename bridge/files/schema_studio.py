@@ -258,7 +258,9 @@ class ButtonPart:
     hold: tuple[Text, ...] = several("hold", Items(Words(), alone=True), "held down")
     double: tuple[Text, ...] = several("double", Items(Words(), alone=True), "two taps")
     release: tuple[Text, ...] = several(
-        "release", Items(Words(), alone=True), "let go after a hold"
+        "release",
+        Items(Words(), alone=True),
+        "let go: after a hold, if there is one, else after a tap",
     )
     hold_after: Said[float] | None = maybe(
         "hold after", Amount(TIME), "when a press becomes a hold; 600 ms"
