@@ -122,6 +122,8 @@ def in_a_line(machine: Machine) -> str:
     parts = [f"{machine.state.value}: {where}"]
     if unsure:
         parts.append(f"{unsure} of {len(belief)} controls not sure")
+    if machine.hands.asked:
+        parts.append("waits for a step by hand")
     parts += [f"{port} is not there" for port in sorted(machine.absent)]
     return "; ".join(parts)
 

@@ -75,12 +75,14 @@ def done(path: Path, control: str | None, value: str | None) -> Outcome:
         if is_told_only(c)
         for name in (c.label, c.name)
     }
-    full = hands[named(control, hands, "control that only a person can look at")]
+    full = hands[named(control, hands, "hand control")]
     values = [value_words(v) for v in studio.controls[full].values]
-    said = named(value, values, f"value of {control}")
-    _ask(studio.door_port, path, ("hand", full, said), ANSWER_S)
-    words = f"noted: {control} is {said}"
-    return Outcome(Exit.FINE, words, {"control": full, "value": said})
+    if value not in values:
+        why = f'{control} has no value "{value}"'
+        raise CouldNotRunError(why, f"it has {', '.join(values)}")
+    _ask(studio.door_port, path, ("hand", full, value), ANSWER_S)
+    words = f"noted: {control} is {value}"
+    return Outcome(Exit.FINE, words, {"control": full, "value": value})
 
 
 def status(path: Path) -> Outcome:

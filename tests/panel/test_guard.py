@@ -22,7 +22,7 @@ from bridge.files.studio import load
 from tests.fakes.panel_rig import Answer, Rig
 
 LOOKING = ("/", "/stream", "/hears", "/crossings", "/flow.svg", "/happened", "/set-up")
-DOING = ("/press", "/go", "/done", "/enter", "/leave")
+DOING = ("/press", "/go", "/done", "/hand", "/enter", "/leave")
 
 
 def observatory() -> Rig:
