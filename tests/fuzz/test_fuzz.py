@@ -13,6 +13,7 @@ COUNTS = {"studio": 40, "profile": 60, "journal": 40}
 """Mutants of what takes long; of the others a hundred."""
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", TARGETS)
 def test_nothing_escapes(name: str) -> None:
     target = TARGETS[name]
