@@ -48,6 +48,19 @@ class Same:
     """The file says what the one in force says."""
 
 
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """A studio file, and how it and its profiles looked before they were read."""
+
+    path: Path
+    seen: Look
+
+    @staticmethod
+    def of(path: Path) -> Watched:
+        """As it looks now. It may wait: not for the loop."""
+        return Watched(path, look(path))
+
+
 def read(path: Path) -> Clean | Refused:
     """Read and prove. It takes its time, and whatever the file holds, it returns."""
     loaded = load(path)
@@ -80,15 +93,15 @@ class Rereader:
 
     def __init__(
         self,
-        path: Path,
+        file: Watched,
         in_force: dict[str, str],
         tell: Callable[[Clean | Refused | Same], None],
         *,
         look_s: float = LOOK_S,
     ) -> None:
-        self._path, self._tell, self._look_s = path, tell, look_s
+        self._path, self._seen = file.path, file.seen
+        self._tell, self._look_s = tell, look_s
         self._texts = self._judged = in_force
-        self._seen = look(path)
         self._asked = threading.Event()
         self._is_over = False
         # A daemon, because a disk that hangs would keep it for ever.

@@ -36,7 +36,7 @@ from bridge.faces.outcome import VERSION, CouldNotRunError, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
 from bridge.faces.records import fields, json_line, plain_line, text_line
 from bridge.faces.report import WIDTH
-from bridge.faces.reread import Refused
+from bridge.faces.reread import Refused, Watched
 from bridge.faces.scribe import Scribe, journal_path
 from bridge.faces.takeover import STAYS, Takeover
 from bridge.files.studio import Loaded, load
@@ -77,6 +77,7 @@ def run(
     loopback; None: only if the file says so.
     journal: the file that keeps what happens; None: as `scribe.journal_path` says.
     """
+    file = Watched.of(path)
     studio = opened(path)
     where = panel_place(studio.studio, panel)
     proof = prove(studio.judge, studio.planner)
@@ -108,7 +109,7 @@ def run(
         # walk through it between a press and its message.
         gc.freeze()
         with talker.keeping(studio, kept_in):
-            asyncio.run(_served(path, studio, maker, talker, beside, look, lacking))
+            asyncio.run(_served(file, studio, maker, talker, beside, look, lacking))
         talker.changed()
     return Outcome(Exit.FINE, "", {"proved": proved_data(proof)})
 
@@ -235,7 +236,7 @@ def _local(seconds: float) -> datetime:
 
 
 async def _served(
-    path: Path,
+    file: Watched,
     studio: Opened,
     maker: PortMaker,
     talker: Talker,
@@ -257,7 +258,7 @@ async def _served(
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, service.stop)
-    takeover = Takeover(path, studio, service, maker, talker, look)
+    takeover = Takeover(file, studio, service, maker, talker, look)
     takeover.lacks(lacking)
     # The terminal has gone; without one the same signal asks to read the file anew.
     is_watched = sys.stdin is not None and sys.stdin.isatty()

@@ -23,7 +23,7 @@ from bridge.engine.status import IN_FORCE, Json
 from bridge.engine.succession import Next
 from bridge.faces.opened import Opened
 from bridge.faces.report import summary
-from bridge.faces.reread import Clean, Refused, Rereader, Same
+from bridge.faces.reread import Clean, Refused, Rereader, Same, Watched
 from bridge.files.studio import Loaded
 from bridge.wiring import PortMaker, next_studio
 
@@ -50,7 +50,7 @@ class Takeover:
 
     def __init__(
         self,
-        path: Path,
+        file: Watched,
         studio: Opened,
         engine: Engine,
         maker: PortMaker,
@@ -58,10 +58,10 @@ class Takeover:
         look: Callable[[Studio], tuple[Missing, ...]],
     ) -> None:
         """look: the self-test of a studio; it may wait: not for the loop."""
-        self._path, self._engine, self._maker = path, engine, maker
+        self._path, self._engine, self._maker = file.path, engine, maker
         self._audience, self._look = audience, look
         self._loop = asyncio.get_running_loop()
-        self._rereader = Rereader(path, dict(studio.sources), self._found)
+        self._rereader = Rereader(file, dict(studio.sources), self._found)
 
     def start(self) -> None:
         """Begin to look at the file."""

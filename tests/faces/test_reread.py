@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 
 from bridge.faces.children import SimulatedDesk
-from bridge.faces.reread import Clean, Refused, Rereader, Same
+from bridge.faces.reread import Clean, Refused, Rereader, Same, Watched
 from bridge.faces.stage import PEDAL
 from bridge.files.shelf import shipped_profiles
 from bridge.files.studio import load
@@ -163,7 +163,9 @@ def test_a_new_profile_beside_the_file_counts_and_a_storm_is_read_once_it_is_ove
 ) -> None:
     place = observatory(tmp_path)
     found: list[Clean | Refused | Same] = []
-    rereader = Rereader(place.file, _texts(place.file), found.append, look_s=0.02)
+    rereader = Rereader(
+        Watched.of(place.file), _texts(place.file), found.append, look_s=0.02
+    )
     rereader.start()
     text = place.file.read_text(encoding="utf-8")
     for number in range(40):
