@@ -198,11 +198,12 @@ export function showSetUp(found, studio) {
     h("div", { class: "card" }, h("h3", null, "Patch list"),
       h("div", { class: "scroll", tabindex: "0", role: "region",
         "aria-label": "Patch list" },
-      h("table", null,
+      h("table", { class: "cables" },
         h("thead", null, h("tr", null, found.columns.map((c) =>
           h("th", { scope: "col" }, c)))),
         h("tbody", null, found.cables.map((row) => h("tr", null,
-          row.map((word) => h("td", null, word)))))))),
+          row.map((word, n) => h("td", word ? null : { class: "blank" },
+            h("span", { class: "src" }, `${found.columns[n]}: `), word)))))))),
   ]);
 }
 
