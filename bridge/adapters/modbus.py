@@ -39,6 +39,9 @@ MISSES: Final = 2
 """Answers that may fail one after the other before the board counts as lost: one may be
 spoilt by noise on the cable."""
 
+MOST_READ: Final = 2000
+"""Coils that one message may ask for (Modbus V1.1b3, 6.1)."""
+
 BUSY: Final = frozenset({5, 6})
 """It does it, or will when asked again (Modbus V1.1b3, 7: acknowledge, device busy)."""
 
@@ -66,7 +69,8 @@ class ModbusPort(Adapter):
         super().__init__(board.name)
         self._board, self._line = board, line
         self._first = min(first for first, _ in board.coils)
-        self._count = max(sum(coil) for coil in board.coils) - self._first
+        last = max(sum(coil) for coil in board.coils)
+        self._count = min(last - self._first, MOST_READ)
         self._stands: tuple[bool, ...] = ()
         self._misses = 0
         self._is_open = False
@@ -134,7 +138,8 @@ class ModbusPort(Adapter):
             return
         for number, count in self._board.coils:
             place = number - self._first
-            self._say(number, outcome.bits[place : place + count])
+            if place + count <= self._count:  # what lies beyond is asked by itself
+                self._say(number, outcome.bits[place : place + count])
 
     def _say(self, number: int, bits: tuple[bool, ...]) -> None:
         """Say how a coil stands, or a group of them if they all stand alike."""

@@ -9,7 +9,17 @@ from pathlib import Path
 
 from bridge.core.finding import Finding, Place, Severity
 from bridge.core.learning import message_words
-from bridge.core.studio import Connection, Kind, MidiDevice, OscPeer, Reach, Renewal
+from bridge.core.studio import (
+    Connection,
+    Kind,
+    MidiDevice,
+    ModbusBoard,
+    OscPeer,
+    Reach,
+    Renewal,
+    SerialLine,
+    TcpAddress,
+)
 from bridge.core.wire import Message, Value
 from bridge.engine.ports import Arrival, Found, Heard, Lost, Port, PortGone
 from bridge.faces.learn import port_of
@@ -35,26 +45,37 @@ GEAR = "gear"
 
 @dataclass(frozen=True, slots=True)
 class Address:
-    """Where the gear is: a MIDI device by its name, or HOST:PORT for OSC."""
+    """Where the gear is: a MIDI device by its name, or HOST:PORT for OSC.
+
+    modbus: a relay board's serial device (9600 baud, no parity) or HOST:PORT.
+    """
 
     midi: str | None = None
     osc: str | None = None
     over: str = "udp"
+    modbus: str | None = None
+    unit: int = 1
 
     def connection(self, renews: tuple[Renewal, ...] = ()) -> Connection:
         """The connection to send to. Raises CouldNotRunError.
 
         renews: what the gear must be sent again and again.
         """
-        if (self.midi is None) is (self.osc is None):
+        places = [p for p in (self.midi, self.osc, self.modbus) if p is not None]
+        if len(places) != 1:
             msg = "say where the gear is, and one place only"
-            raise CouldNotRunError(msg, "--midi NAME, or --osc 192.168.4.20:9000")
+            cure = "--midi NAME, --osc 192.168.4.20:9000, or --modbus /dev/ttyUSB0"
+            raise CouldNotRunError(msg, cure)
         if self.midi is not None:
             return MidiDevice(GEAR, self.midi, renews=renews)
-        host, _, port = str(self.osc).rpartition(":")
+        if self.modbus is not None and self.modbus.startswith("/"):
+            return ModbusBoard(GEAR, SerialLine(self.modbus), self.unit)
+        host, _, port = places[0].rpartition(":")
         if not host or not port.isdecimal() or not 1 <= int(port) <= 65535:
-            msg = f'"{self.osc}" is not an address and a port'
+            msg = f'"{places[0]}" is not an address and a port'
             raise CouldNotRunError(msg, "write it like 192.168.4.20:9000")
+        if self.modbus is not None:
+            return ModbusBoard(GEAR, TcpAddress(host, int(port)), self.unit)
         return OscPeer(GEAR, host, int(port), over=self.over, renews=renews)
 
 
@@ -76,7 +97,7 @@ def trial(
     connection = address.connection(
         tuple(replace(r, message=replace(r.message, port=GEAR)) for r in profile.renews)
     )
-    where = address.midi or address.osc
+    where = address.midi or address.osc or address.modbus
     words = "; ".join(message_words(message) for message in messages)
     told = _follows_words(profile) + (
         f'This sends to {where}: {words}\nIt sets "{control}" to {value}. Speakers '

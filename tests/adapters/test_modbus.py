@@ -307,6 +307,7 @@ async def test_more_than_a_line_can_do_is_refused_and_counted(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(modbus_line, "QUEUED", 4)
+    monkeypatch.setattr(modbus, "WATCH_S", 60.0)  # a look would take a place
     board = Board()
     async with served(board) as place, at(place, answer_s=QUICK_S) as (port, inbox):
         await found(inbox)
@@ -340,7 +341,7 @@ async def test_a_library_that_is_stuck_is_told_and_holds_up_nothing(
         assert "hangs: pull the adapter out" in await lost(inbox)
         await port.close()
         os.write(wake, b"x")
-    await until(lambda: "modbus" not in str(threading.enumerate()))
+    await until(lambda: str(place) not in str(threading.enumerate()))
     os.close(wake)
     os.close(wakes)
 

@@ -94,6 +94,8 @@ def test_what_would_be_sent(control: str, value: str, words: str) -> None:
         (SWITCH, "up", Address(osc="127.0.0.1:9"), 'has no value "up"'),
         (SWITCH, "on", Address(), "say where the gear is"),
         (SWITCH, "on", Address("A", "127.0.0.1:9"), "one place only"),
+        (SWITCH, "on", Address("A", modbus="/dev/ttyUSB0"), "one place only"),
+        (SWITCH, "on", Address(modbus="ttyUSB0"), "not an address and a port"),
         (SWITCH, "on", Address(osc="desk"), "not an address and a port"),
         (SWITCH, "on", Address(osc="127.0.0.1:0"), "not an address and a port"),
     ],

@@ -159,13 +159,21 @@ def _add_try(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("value", metavar="VALUE", help="on, off, a position, a level")
     parser.add_argument("--midi", metavar="NAME", help="the gear's MIDI device")
     parser.add_argument("--osc", metavar="HOST:PORT", help="the gear's OSC address")
+    parser.add_argument(
+        "--modbus",
+        metavar="DEVICE|HOST:PORT",
+        help="a relay board's serial adapter (9600 baud, no parity), or its address",
+    )
+    parser.add_argument(
+        "--unit", type=int, default=1, metavar="N", help="its number on the line; 1"
+    )
     _add_over(parser)
 
 
 def _try(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     from bridge.faces.trial import Address, trial
 
-    address = Address(args.midi, args.osc, args.over)
+    address = Address(args.midi, args.osc, args.over, args.modbus, args.unit)
     return trial(args.profile, args.control, args.value, address, terminal.ask)
 
 
