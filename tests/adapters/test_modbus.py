@@ -291,7 +291,7 @@ async def test_a_dead_board_does_not_take_the_line_from_a_live_one(
 ) -> None:
     alive = Board(1)
     async with wired(tmp_path, alive) as (_, place):
-        line = Line(place, answer_s=QUICK_S)
+        line = Line(place)
         async with (
             at(place, unit=1, line=line) as (port, inbox),
             at(place, unit=2, line=line) as (_, dead),
@@ -300,7 +300,7 @@ async def test_a_dead_board_does_not_take_the_line_from_a_live_one(
             assert "unit 2" in await lost(dead)
             port.send(Coil("relays", 4, on=True))
             await until(lambda: alive.relay(4))
-            assert inbox.presence == ["found"]
+            await found(inbox)
 
 
 async def test_more_than_a_line_can_do_is_refused_and_counted(
