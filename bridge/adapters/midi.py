@@ -104,11 +104,17 @@ class MidiHub:
         for port in self._ports.values():
             port.unlinked(why)
 
+    def _held_beside(self, port: "MidiPort") -> frozenset[str]:
+        """The addresses of the twins that other ports hold."""
+        links = (o.link for o in self._ports.values() if o is not port and o.has_twin)
+        ends = (end for link in links if link for end in (link.source, link.sink))
+        return frozenset(end.address for end in ends if end is not None)
+
     def _match(self, ports: Iterable["MidiPort"]) -> None:
         if self._devices is None:
             return
         for port in ports:
-            link = port.link_among(self._devices)
+            link = port.link_among(self._devices, self._held_beside(port))
             if port.link is not None and port.link != link:
                 self._backend.leave(port.name)
             if isinstance(link, str):
@@ -174,12 +180,28 @@ class MidiPort(Adapter):
 
     # For the hub
 
-    def link_among(self, devices: tuple[Device, ...]) -> Link | str:
-        """Return what to connect to, or why nothing can be."""
+    @property
+    def has_twin(self) -> bool:
+        """Whether it is one of several devices of the same name."""
+        return self._nth is not None
+
+    def link_among(
+        self, devices: tuple[Device, ...], taken: frozenset[str] = frozenset()
+    ) -> Link | str:
+        """Return what to connect to, or why nothing can be.
+
+        taken: addresses that twins hold. While its own device is there, a twin that
+        goes or comes must not make it another one by the count.
+        """
         if self._device == VIRTUAL:
             return Link()
-        source = chosen(self._hears, self._nth, [d for d in devices if d.gives])
-        sink = chosen(self._device, self._nth, [d for d in devices if d.takes])
+        if self.has_twin and self.link is not None:
+            ends = {end for end in (self.link.source, self.link.sink) if end}
+            if ends and ends <= set(devices):
+                return self.link
+        given = [d for d in devices if d.gives], [d for d in devices if d.takes]
+        source = chosen(self._hears, self._nth, given[0], taken)
+        sink = chosen(self._device, self._nth, given[1], taken)
         for word in (source, sink):
             if isinstance(word, str):
                 return word

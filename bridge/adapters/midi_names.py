@@ -34,15 +34,29 @@ def _names_of(device: Device) -> tuple[str, str, str]:
 
 
 def chosen(
-    wanted: str, nth: int | None, devices: Sequence[Device]
+    wanted: str,
+    nth: int | None,
+    devices: Sequence[Device],
+    taken: Collection[str] = (),
 ) -> Device | str | None:
     """Return the one device that is meant, None if there is none, or why not one.
 
-    `nth` counts from 1 among devices of the same name, in the order given.
+    `nth` counts from 1 among devices of the same name, in the order given. One that is
+    alone may be either of two, and is not taken for the one that is meant. taken: the
+    addresses of those that others hold, of which one that is left is the other.
     """
     found = called(wanted, devices)
     if not found or (len(found) == 1 and nth is None):
         return found[0] if found else None
+    if len(found) == 1:
+        return (
+            f'only one MIDI device is called "{wanted}" now, and which of those that '
+            f"nth: {nth} counts it is, nobody knows: plug the others in, or leave nth "
+            "out"
+        )
+    free = [device for device in found if device.address not in taken]
+    if nth is not None and 0 < nth <= len(found) and len(free) == 1:
+        return free[0]
     if nth is not None and 0 < nth <= len(found):
         return found[nth - 1]
     listed = ", ".join(f'{k} "{stable(d.name)}"' for k, d in enumerate(found, 1))

@@ -83,6 +83,28 @@ async def test_twins_are_lost_until_one_is_named() -> None:
         assert bench.links["b"].source == bench._devices[1]
 
 
+@pytest.mark.parametrize("goes", [0, 1])
+async def test_a_twin_that_goes_and_comes_makes_the_other_no_other(goes: int) -> None:
+    bench = FakeBackend()
+    bench.plug("Pedal")
+    bench.plug("Pedal")
+    hub = MidiHub(bench)
+    ports = MidiPort("one", "Pedal", hub, nth=1), MidiPort("two", "Pedal", hub, nth=2)
+    stays, leaves = ports[1 - goes], ports[goes]
+    async with opened(*ports) as inboxes:
+        stayed, left = inboxes[1 - goes], inboxes[goes]
+        known = stays.link
+        for _ in range(2):
+            bench.unplug_one(leaves.link)
+            assert (stayed.presence, stays.link) == (["found"], known)
+            assert left.presence[-1] == "lost"
+            bench.plug("Pedal")  # behind the other, whichever it was
+            assert left.presence[-1] == "found"
+            assert stays.link == known != leaves.link
+    assert isinstance(left.arrivals[1], Lost)
+    assert "only one MIDI device is called" in left.arrivals[1].why
+
+
 async def test_each_direction_is_found_by_itself() -> None:
     bench = FakeBackend()
     bench.plug("keys:out", takes=False)

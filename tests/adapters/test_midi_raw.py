@@ -97,6 +97,22 @@ async def test_a_slow_device_gets_every_message_whole(tmp_path: Path) -> None:
         assert port.drops == {}
 
 
+async def test_replugged_at_any_byte_it_hears_what_comes_then(tmp_path: Path) -> None:
+    stream = b"\x90\x3c\x40" + SYSEX + b"\xb0\x40\x7f"
+    async with plugged(tmp_path) as (device, _, inbox):
+        for cut in range(1, len(stream)):
+            device.says(stream[:cut])
+            device.unplug()
+            await until(lambda: inbox.presence[-1] == "lost")
+            device.plug()
+            await until(lambda: inbox.presence[-1] == "found")
+            heard = len(inbox.heard)
+            device.says(stream)
+            await until(lambda h=heard: len(inbox.heard) == h + 3)  # type: ignore[misc]
+            whole = (stream[:3], SYSEX, stream[-3:])
+            assert inbox.heard[heard:] == said(*whole)
+
+
 async def test_unplugged_inside_a_message_it_begins_afresh(tmp_path: Path) -> None:
     async with plugged(tmp_path) as (device, port, inbox):
         device.says(b"\x90\x3c")

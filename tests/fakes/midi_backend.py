@@ -15,6 +15,7 @@ class FakeBackend:
         self.is_running = False
         self._listener: Listener | None = None
         self._devices: list[Device] = []
+        self._plugged = 0
         self._refuse_joins = 0
         self._takes = True
 
@@ -22,13 +23,20 @@ class FakeBackend:
 
     def plug(self, name: str, *, gives: bool = True, takes: bool = True) -> None:
         """Plug a device in; its address is a new one each time."""
-        address = f"{len(self._devices)} {id(object())}"
+        self._plugged += 1
+        address = f"{self._plugged}:0"
         self._devices.append(Device(name, address, gives, takes))
         self._tell()
 
     def unplug(self, name: str) -> None:
         """Pull a device out."""
         self._devices = [d for d in self._devices if d.name != name]
+        self._tell()
+
+    def unplug_one(self, link: Link | None) -> None:
+        """Pull out the device at a link, and no other of its name."""
+        assert link is not None
+        self._devices = [d for d in self._devices if d not in (link.source, link.sink)]
         self._tell()
 
     def fail(self, why: str) -> None:
