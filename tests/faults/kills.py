@@ -109,7 +109,7 @@ def _run(
     if end == "died":
         recover(rig, goal, tally)
     elif before is Before.CONTACT:
-        rig.arm(signal.SIGHUP)
+        rig.arm(signal.SIGWINCH)
     tally.counts["requests on a healthy network"] += rig.arrive(goal)
     tally.counts["lost by JACK"] += rig.lost_by_jack()
     tally.broken += [f"{name}: {b}" for b in rig.settle()]

@@ -5,7 +5,7 @@
 A relay that is driven is an electric fact at once, and falls when the process dies; so
 the record is written at once too, past every queue. After SIGUSR1 the process kills
 itself (SIGKILL) just before its next contact moves, after SIGUSR2 before the one after
-that; SIGHUP takes it back. --hasty is the mutant: all changes of a crossing in one
+that; SIGWINCH takes it back. --hasty is the mutant: all changes of a crossing in one
 leg, opens first, with the guard asleep. --nursery: see `tests.faults.nursery`.
 """
 
@@ -38,7 +38,7 @@ from tests.faults.nursery import be_a_nursery
 ARMS: Final[Mapping[int, int]] = {
     signal.SIGUSR1: 1,
     signal.SIGUSR2: 2,
-    signal.SIGHUP: 0,
+    signal.SIGWINCH: 0,
 }
 """Before which move from now on the process dies; 0: never."""
 
