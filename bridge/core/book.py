@@ -39,6 +39,7 @@ class Book:
         self._judge = judge
         self._planner = planner
         self._swift = Swift(judge)
+        self._gentle = gently_set(judge.studio, judge.studio.limits.match_db)
         self._ear_levels: dict[int, dict[tuple[str, str], float]] = {}
         self.findings: dict[tuple[str, ...], Finding] = {}
         self.settings = self.powerless = 0
@@ -123,8 +124,7 @@ class Book:
 
     def _leaps(self, start: Reached, end: Reached) -> Iterator[tuple[Ears, Ears]]:
         """What changes at the ears without going in steps, before them or after."""
-        studio = self._judge.studio
-        gentle = gently_set(studio, studio.limits.match_db)
+        gentle = self._gentle
         before, after = self._at_ears(start), self._at_ears(end)
         if not gentle:
             yield before, after

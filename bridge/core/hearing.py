@@ -58,12 +58,22 @@ class Arrivals:
 class Corner:
     """The live edges at one corner of a belief."""
 
-    __slots__ = ("_doubled", "_gains", "_into", "_leading", "_spread", "_totals", "out")
+    __slots__ = (
+        "_doubled",
+        "_gains",
+        "_into",
+        "_leading",
+        "_several",
+        "_spread",
+        "_totals",
+        "out",
+    )
 
     def __init__(self, out: Flows) -> None:
         self.out = out
         self._into: dict[int, list[int]] = {}
         self._gains: Rows = {}
+        self._several: set[int] | None = None
         self._spread: Spread | None = None
         self._totals: dict[tuple[int, ...], Mapping[int, float]] = {}
         self._doubled: dict[tuple[int, ...], frozenset[int]] = {}
@@ -95,6 +105,14 @@ class Corner:
                     self._into.setdefault(flow.target, []).append(source)
         return self._into
 
+    @property
+    def _merging(self) -> set[int]:
+        """The nodes at which several edges end."""
+        if self._several is None:
+            into = self._sources
+            self._several = {node for node, here in into.items() if len(here) > 1}
+        return self._several
+
     def totals(self, sources: tuple[int, ...]) -> Mapping[int, float]:
         """Coherent limit of a source at every node that it reaches, all walks."""
         found = self._totals.get(sources)
@@ -109,7 +127,7 @@ class Corner:
             reached, into = self.reached_from(sources), self._sources
             meets = {
                 node
-                for node in reached
+                for node in reached & (self._merging | set(sources))
                 if sum(before in reached for before in into.get(node, ()))
                 + (node in sources)
                 > 1

@@ -8,7 +8,7 @@ that every scene leaves as `by hand:` has it is set once, and no scene speaks of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
 from bridge.core.studio import Scene
@@ -21,21 +21,24 @@ def sort_hands(
     scenes: dict[str, Scene],
     given: Iterable[Mapping[str, Value]],
     by_hand: dict[str, Value],
-    is_hand: Callable[[str], bool],
+    hands: Collection[str],
 ) -> None:
     """Keep in scenes, of what hands set, only what moves; and out of `by_hand`.
 
-    given: what scenes set that have no setting of their own yet.
+    given: what scenes set that have no setting of their own yet. hands: the controls
+    that hands set, by full name.
     """
+    if not hands:
+        return
     settings = [*(scene.values for scene in scenes.values()), *given]
     moved = {
         name
         for values in settings
         for name, value in values.items()
-        if is_hand(name) and by_hand.get(name) != value
+        if name in hands and by_hand.get(name) != value
     }
     for key, scene in scenes.items():
-        values = {n: v for n, v in scene.values.items() if not is_hand(n) or n in moved}
+        values = {n: v for n, v in scene.values.items() if n not in hands or n in moved}
         if key == START:
             values = {**{n: by_hand[n] for n in sorted(moved & set(by_hand))}, **values}
         scenes[key] = replace(scene, values=values)

@@ -73,11 +73,10 @@ class _Reader:
                 self.made.scenes[name] = Scene(name, values, entry.name.place)
         self._unsaid()
         given = [one.given for one in self.made.wanted.values()]
-        sort_hands(self.made.scenes, given, self.made.by_hand, self._is_hand)
+        controls = self.names.controls.items()
+        hands = {name for name, one in controls if one.type.reach is Reach.HAND}
+        sort_hands(self.made.scenes, given, self.made.by_hand, hands)
         return self.made
-
-    def _is_hand(self, name: str) -> bool:
-        return self.names.controls[name].type.reach is Reach.HAND
 
     # What is set by hand
 

@@ -7,11 +7,13 @@ six-band worked example of Master Handbook of Acoustics, p. 163 (references sect
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import pytest
 
 from bridge.core.studio import Studio
+from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
 
 STUDIO = """\
@@ -144,3 +146,18 @@ def test_surfaces_ring_as_the_handbook_says(tmp_path: Path, band: int) -> None:
     ends = ("speakers.air L", "mic.air")
     assert computed[ends][0] == pytest.approx(printed[ends][0], abs=0.06)
     assert abs(computed[ends][0] - dry[ends][0]) > 0.5  # the room is heard at all
+
+
+def test_the_plan_that_the_guide_shows_is_one(tmp_path: Path) -> None:
+    """Its microphone looks back along x at the host, and so it would by itself."""
+    guide = (shipped_studios().parent / "README.md").read_text()
+    (shown,) = re.findall(r"<!-- plan -->\n```yaml\n(.*?)```", guide, re.DOTALL)
+    gains = []
+    for text in (shown, re.sub(r"    facing: .*\n", "", shown)):
+        path = tmp_path / "guide.yaml"
+        path.write_text(f"studio: Guide\n{text}")
+        loaded = load(path)
+        assert {f.rule for f in loaded.findings} == {"not-patched"}
+        assert loaded.studio is not None
+        gains.append([edge.gain_db for edge in loaded.studio.graph.edges])
+    assert gains[0] == pytest.approx(gains[1])

@@ -45,9 +45,12 @@ def broken(scope: Scope) -> Iterator[Breach]:
     """Every pair in which a second arrival is late and strong enough."""
     passed_on = _passed_on(scope.studio)
     for source in scope.studio.sources:
-        if source.name in passed_on:
+        doubled = scope.corner.doubled(source.nodes)
+        if not doubled or source.name in passed_on:
             continue
         for listener in scope.studio.listeners:
+            if doubled.isdisjoint(listener.nodes):
+                continue
             if source.person is None or source.person != listener.person:
                 worst = two_arrivals(scope, source, listener)
                 if worst is not None:
