@@ -100,11 +100,9 @@ def test_a_desk_of_memories_is_proved(desk: str) -> None:
 
 
 def yaml_blocks(text: str) -> str:
-    """All examples of the page, one after the other."""
-    return "\n".join(
-        "\n".join(line[3:] for line in block.splitlines())
-        for block in re.findall(r"```yaml\n(.*?)```", text, re.DOTALL)
-    )
+    """All examples of the page's walk, which are indented, one after the other."""
+    blocks = re.findall(r"^   ```yaml\n(.*?)```", text, re.DOTALL | re.MULTILINE)
+    return "\n".join(line[3:] for block in blocks for line in block.splitlines())
 
 
 def test_the_page_s_walk_makes_the_messages_of_its_chart() -> None:
