@@ -11,16 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief
-from bridge.core.cures import value_words
 from bridge.core.finding import Finding
-from bridge.core.instant import comes_at_once
 from bridge.core.leg import Change, Crossing, Leg, Step
-from bridge.core.reasons import listed
 from bridge.core.recall import Recall
 from bridge.core.settings import before_start
 from bridge.core.studio import Control, MidiDevice, Studio
 from bridge.core.units import delay_words
 from bridge.core.wire import Coil, Contact, Keystroke, Message, Midi, Osc
+from bridge.faces.crossing_notes import notes_on, values_of
 from bridge.faces.hears import named, setting_of
 from bridge.faces.opened import Opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
@@ -213,7 +211,9 @@ def _leg_lines(
             for change in step.changes:
                 control = studio.controls[change.control]
                 words = control.hand_words.get(change.value, "")
-                lines.append(f"  by hand  {'; '.join(_words(studio, step))}  {words}")
+                lines.append(
+                    f"  by hand  {'; '.join(values_of(studio, step))}  {words}"
+                )
     ends = [each for each in sent if each.is_end]
     rows = [
         [each.step.why.value, "; ".join(each.labels), _shown(each)] for each in ends
@@ -222,7 +222,7 @@ def _leg_lines(
         _, *drawn = draw(["", "", ""], rows, left=3, width=NO_LIMIT)
         for row, each in zip(drawn, ends, strict=True):
             lines += [row, *(f"    {line}" for line in _hex(each))]
-    for words in (*_recalled(studio, leg), *_in_steps(studio, leg), _care(studio, leg)):
+    for words in notes_on(studio, leg):
         lines += textwrap.wrap(
             words, WIDTH, initial_indent="  ", subsequent_indent="  "
         )
@@ -232,51 +232,11 @@ def _leg_lines(
     return [*lines, f"  over {over}{_confirmed(studio, leg)}"]
 
 
-def _recalled(studio: Studio, leg: Leg) -> list[str]:
-    """What each recall brings, and whether it can come bit by bit."""
-    return [
-        f"{step.recall.name} brings {', '.join(_words(studio, step))}: "
-        + (
-            "all in one instant, or nothing"
-            if comes_at_once(step.recall, studio.controls)
-            else "one after the other, in any order"
-        )
-        for step in leg.steps
-        if step.recall is not None
-    ]
-
-
-def _in_steps(studio: Studio, leg: Leg) -> list[str]:
-    """How each level that goes in steps goes."""
-    controls = studio.controls
-    return [
-        f"{controls[change.control].label} goes in {len(change.via) + 1} steps of "
-        f"{controls[change.control].step_db:g} dB at most, one every "
-        f"{delay_words(controls[change.control].step_ms)}; all between is proved"
-        for step in leg.steps
-        for change in step.carried
-        if change.via
-    ]
-
-
 def _names(studio: Studio, step: Step) -> tuple[str, ...]:
     """What a step sets, in words; of a recall only its name."""
-    return tuple(_words(studio, step)) if step.recall is None else (step.recall.name,)
-
-
-def _care(studio: Studio, leg: Leg) -> str:
-    """What is sent only once, and when again."""
-    turned = [change for step in leg.steps for change in step.carried if change.flips]
-    if not turned:
-        return ""
-    names = listed(studio.controls[change.control].label for change in turned)
-    controls = [studio.controls[change.control] for change in turned]
-    one = "its message turns it" if len(turned) == 1 else "their messages turn them"
-    if not all(control.ask for control in controls):
-        return f"{names}: {one} over; never sent twice, since nothing can be asked"
-    wait = 2 * max(control.hold_off_ms for control in controls)
-    after = f" after {delay_words(wait)}" if wait else ""
-    return f"{names}: {one} over; asked{after}, and sent again only if nothing moved"
+    return (
+        tuple(values_of(studio, step)) if step.recall is None else (step.recall.name,)
+    )
 
 
 def _confirmed(studio: Studio, leg: Leg) -> str:
@@ -286,13 +246,6 @@ def _confirmed(studio: Studio, leg: Leg) -> str:
         if studio.controls[change.control].ask
     }
     return f", once {' and '.join(sorted(asked))} has confirmed it" if asked else ""
-
-
-def _words(studio: Studio, step: Step) -> list[str]:
-    return [
-        f"{studio.controls[change.control].label} {value_words(change.value)}"
-        for change in step.changes
-    ]
 
 
 def _shown(sent: Sent) -> str:
@@ -330,7 +283,7 @@ def crossing_data(studio: Studio, found: Crossing) -> Data:
                     word
                     for step in leg.steps
                     if step.by_hand
-                    for word in _words(studio, step)
+                    for word in values_of(studio, step)
                 ],
                 "messages": [_message_data(s) for s in sent_in(studio, leg)],
             }

@@ -23,6 +23,7 @@ from bridge.core.studio import Reach, Scale, Scene, Studio
 from bridge.core.units import delay_words, gain_words
 from bridge.core.wire import Value
 from bridge.faces.crossing import sent_in, time_ms
+from bridge.faces.crossing_notes import notes_on
 from bridge.faces.hears import Heard, all_heard, cell
 from bridge.faces.panel.snapshot import Snapshot
 from bridge.faces.report import shown
@@ -154,7 +155,7 @@ def _legs(studio: Studio, found: Crossing) -> Json:
 
 def _leg(studio: Studio, leg: Leg) -> Json:
     return {
-        "reason": shown(leg.reason),
+        "reason": shown("; ".join((leg.reason, *notes_on(studio, leg)))),
         "steps": [
             {
                 "why": "by hand" if step.by_hand else step.why.value,
