@@ -8,6 +8,8 @@ by itself; the kernel is told to find out within seconds.
 
 import asyncio
 import contextlib
+import errno
+import os
 import socket
 import struct
 import sys
@@ -146,6 +148,9 @@ async def connect(stream: OscStream, host: str, port: int) -> None:
         except TimeoutError as error:
             msg = "it does not answer"
             raise TimeoutError(msg) from error
+        except OSError as error:  # asyncio puts words of its own into it
+            number = error.errno or errno.EIO
+            raise OSError(number, os.strerror(number)) from error
         _not_itself(sock)
         await loop.create_connection(lambda: stream, sock=sock)
     except BaseException:

@@ -126,7 +126,9 @@ async def test_a_socket_is_never_joined_to_itself() -> None:
     number = tcp_port_with_nobody()
     port = OscTcpPort("desk", "127.0.0.1", number, "length")
     async with opened(port) as inbox:
-        assert isinstance(await inbox.next_presence(), Lost)
+        lost = await inbox.next_presence()
+        assert isinstance(lost, Lost)
+        assert "has no TCP connection (Connection refused): see" in lost.why
         with tcp_peer(number):
             assert isinstance(await inbox.next_presence(), Found)
 
