@@ -153,6 +153,9 @@ class Rig:
     def wait_away(self) -> None:
         """Until nothing of the last service is on its way any more."""
         self.turn(lambda: False, self.away_s)
+        # A service from the nursery is there at once: on a busy machine the desk may
+        # have packets of the last one in its queue still, older than any network's.
+        self.turn(lambda: _is_empty(self.desk.port), WITHIN_S)
 
     def until_started(self) -> bool:
         """Wait until the service says that it has started; False if it died first."""
@@ -355,3 +358,13 @@ class Rig:
 def _is_contact(control: Control) -> bool:
     sent = [message for messages in control.messages.values() for message in messages]
     return all(isinstance(message, Contact) for message in sent)
+
+
+def _is_empty(port: int) -> bool:
+    """Whether no packet waits in the queue of this port, as Linux shows it: proc(5)."""
+    lines = Path("/proc/net/udp").read_text("ascii").splitlines()[1:]
+    waiting = [
+        line.split()[4] for line in lines if line.split()[1].endswith(f":{port:04X}")
+    ]
+    assert waiting, f"nobody has port {port}"
+    return all(queue.endswith(":00000000") for queue in waiting)
