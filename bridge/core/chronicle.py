@@ -17,7 +17,7 @@ from bridge.core.cures import value_words
 from bridge.core.effects import ENDS, Tell, Told
 from bridge.core.entries import PRESSED, Entry, Held, Record, Wear
 from bridge.core.studio import Studio
-from bridge.core.wire import Message, Value, key_and_number
+from bridge.core.wire import Message, Value, said_by
 
 MOST_MESSAGES: Final = 40
 """Messages of one crossing that are kept in words; the others are only counted. A
@@ -71,12 +71,9 @@ class Chronicle:
     def pressed(self, message: Message, at: float, when: float) -> tuple[Entry, ...]:
         """A button's message came in at `at`; only what goes down is a line."""
         self.asked(at)
-        found = key_and_number(message)
-        if found is None:
-            return ()
-        key, number = found
         return tuple(
             Entry(when, PRESSED, button.name)
+            for key, number in said_by(message)
             for button in self._studio.buttons
             if button.key == key and (number is None or gesture.is_down(button, number))
         )

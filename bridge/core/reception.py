@@ -19,6 +19,7 @@ from bridge.core.wire import (
     Midi,
     Value,
     key_and_number,
+    said_by,
 )
 
 SAME_LEVEL_DB = 0.05
@@ -50,12 +51,12 @@ class Reception:
 
     def is_press(self, message: Message) -> bool:
         """Whether the message is about a button."""
-        return any(key in self._buttons for key, _ in _said(message))
+        return any(key in self._buttons for key, _ in said_by(message))
 
     def hear(self, message: Message, at: float) -> tuple[Pressed | Moved, ...]:
         """What the message says, if anything; `at` is when it was heard, in seconds."""
         events: list[Pressed | Moved] = []
-        for key, number in (*_said(message), *self._wide(message)):
+        for key, number in (*said_by(message), *self._wide(message)):
             for button in self._buttons.get(key, ()):
                 events += self._press(button, number, at)
             if number is not None or key[1] == WHOLE:
@@ -134,15 +135,6 @@ class Reception:
             if _is_same_level(value, known):
                 return known
         return value
-
-
-def _said(message: Message) -> Iterator[tuple[Key, float | None]]:
-    """What a message is about: a number, or itself as a whole."""
-    found = key_and_number(message)
-    if found is not None:
-        yield found
-    if isinstance(message, Midi):
-        yield (message.port, WHOLE, message.data), None
 
 
 def _is_same_level(value: Value, known: Value) -> bool:

@@ -8,6 +8,7 @@ message.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bridge.core.keys import key_name
@@ -142,6 +143,15 @@ def key_and_number(message: Message) -> tuple[Key, float | None] | None:
             return (port, "modbus", message.which), None if on is None else float(on)
         case Keystroke(port, code, down):
             return (port, "key", key_name(code)), float(down)
+
+
+def said_by(message: Message) -> Iterator[tuple[Key, float | None]]:
+    """Return all that a message may be about: a number, and itself as a whole."""
+    found = key_and_number(message)
+    if found is not None:
+        yield found
+    if isinstance(message, Midi):
+        yield (message.port, WHOLE, message.data), None
 
 
 def _midi_key(port: str, data: bytes) -> tuple[Key, float | None] | None:

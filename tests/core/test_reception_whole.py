@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from bridge.core.chronicle import Chronicle
 from bridge.core.effects import Moved, Pressed
+from bridge.core.entries import PRESSED
 from bridge.core.midi_messages import checked_by_sum, cue, nrpn, show_control
 from bridge.core.reception import Reception
 from bridge.core.studio import Gesture, Studio
@@ -111,6 +113,8 @@ def test_a_whole_message_is_a_press_each_time(
 ) -> None:
     ears, message = Reception(studio), Midi("five", data)
     assert ears.is_press(message)
+    (line,) = Chronicle(studio, {}).pressed(message, 1.0, 7.0)
+    assert (line.told, line.words) == (PRESSED, button)
     for at in (1.0, 2.0):
         assert ears.hear(message, at) == (Pressed(button, Gesture.TAP),)
         assert ears.passed(at + 0.5) == ()
