@@ -8,6 +8,7 @@ standard output.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import shutil
 import sys
@@ -72,6 +73,13 @@ def _parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
+    try:
+        return _run(argv)
+    finally:
+        _let_go_of_output()
+
+
+def _run(argv: Sequence[str] | None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     command = next((word for word in words if word in COMMANDS), "")
     try:
@@ -120,10 +128,15 @@ def _ended(command: str, outcome: Outcome, *, as_json: bool) -> int:
     text = envelope(command, outcome) if as_json else outcome.text
     fails = outcome.code is Exit.COULD_NOT_RUN and not as_json
     stream = sys.stderr if fails else sys.stdout
-    try:
+    with contextlib.suppress(BrokenPipeError):
         if text:
             write(stream, text, is_clean=as_json or outcome.is_clean)
-    except BrokenPipeError:
-        # Else the interpreter would complain while it flushes at the end.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return int(outcome.code)
+
+
+def _let_go_of_output() -> None:
+    """What nobody reads any more is no mistake: else the end would be exit code 120."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -133,7 +133,10 @@ def test_our_own_mistake_is_said_without_a_traceback(
 
 def test_a_reader_that_went_away_is_no_error() -> None:
     program = subprocess.Popen(
-        [*TREADLE, "--help"], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        [*TREADLE, "--help"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env={**os.environ, "PYTHONUNBUFFERED": ""},  # as on most machines
     )
     assert program.stdout is not None
     assert program.stderr is not None
