@@ -122,6 +122,7 @@ def test_a_changed_address_moves_the_port_and_a_crossing_is_finished_first(
             service.up()
             press(place, service, "phones")
             desk.order(lose=1000)  # the crossing waits until its tries are over
+            time.sleep(0.1)  # a foot is slower than the lockout after its release
             oscsend(place.pedal, PEDAL, "i", 1)
             oscsend(place.pedal, PEDAL, "i", 0)
             service.until("crossing", scene="speakers")
