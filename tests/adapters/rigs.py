@@ -63,6 +63,9 @@ DRIVEN = Contact("it", high=True)
 PULLED = Coil("it", 0, on=True)
 FALLEN = Coil("it", 0, on=False)
 
+PATIENT_S = 2.0
+"""A Modbus board's time to answer: on a busy machine a server may need it."""
+
 Lever = Callable[[], Awaitable[None]]
 
 
@@ -436,7 +439,7 @@ async def modbus_over_tcp() -> AsyncIterator[Rig]:
     number, board = port_with_nobody(), Board()
     stack = contextlib.AsyncExitStack()
     place = TcpAddress("127.0.0.1", number)
-    port = ModbusPort(ModbusBoard("it", place), Line(place))
+    port = ModbusPort(ModbusBoard("it", place), Line(place, PATIENT_S))
 
     async def plug() -> None:
         await stack.enter_async_context(over_tcp(board, port=number))
@@ -457,7 +460,7 @@ async def modbus_over_serial() -> AsyncIterator[Rig]:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "adapter"
         place = SerialLine(str(path))
-        port = ModbusPort(ModbusBoard("it", place), Line(place))
+        port = ModbusPort(ModbusBoard("it", place), Line(place, PATIENT_S))
         async with over_serial(path, board) as cable:
             yield _board_rig(port, board, lever(cable.plug), lever(cable.unplug))
             await port.close()
