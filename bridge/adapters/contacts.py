@@ -11,7 +11,8 @@ import contextlib
 from collections.abc import Callable
 from typing import Any, Final, Literal
 
-from bridge.adapters.gpio_lines import Chip, OpenChip, Paths, chip_paths, take
+from bridge.adapters.attempts import Attempts
+from bridge.adapters.gpio_lines import OpenChip, Paths, chip_paths, gpiod_chip, take
 from bridge.adapters.presence import Adapter, Presence, in_words
 from bridge.core.wire import Contact, Message
 from bridge.engine.ports import Deliver
@@ -27,12 +28,6 @@ _MISSING: Final = (
     'the library for contacts is missing: run "pip install treadle[gpio]" and start '
     "again"
 )
-
-
-def _gpiod_chip(path: str) -> Chip:
-    import gpiod
-
-    return gpiod.Chip(path)
 
 
 class _Held:
@@ -51,9 +46,7 @@ class _Held:
         self._line, self._chip, self._board = line, chip, board
         self._settings: Callable[[], object] = object
         self._taken: Callable[[], None] = lambda: None
-        self._timer: asyncio.TimerHandle | None = None
-        self._taking: asyncio.Task[None] | None = None
-        self._is_wanted = False
+        self._attempts = Attempts(self._take)
 
     async def hold(
         self,
@@ -64,18 +57,12 @@ class _Held:
         """Take the line, now or as soon as it can be had; `taken` follows each time."""
         self.presence.begin(deliver, asyncio.get_running_loop().time)
         self._settings, self._taken = settings, taken
-        self._is_wanted = True
-        await self._take()
+        await self._attempts.begin()
 
     async def let_go(self) -> None:
         """Give the line back, and look for it no more. Safe to call twice."""
         self.presence.hush()
-        self._is_wanted = False
-        if self._timer is not None:
-            self._timer.cancel()
-        if self._taking is not None:
-            self._taking.cancel()
-            await asyncio.gather(self._taking, return_exceptions=True)
+        await self._attempts.end()
         self._release()
 
     def fail(self, error: Exception) -> None:
@@ -83,8 +70,7 @@ class _Held:
         self._release()
         where = self._chip or "any chip"
         self.presence.lost(f"line {self._line} of {where}: {in_words(error)}")
-        loop = asyncio.get_running_loop()
-        self._timer = loop.call_later(AGAIN_S, self._take_again)
+        self._attempts.again(AGAIN_S)
 
     def _release(self) -> None:
         request, self.request = self.request, None
@@ -104,14 +90,11 @@ class _Held:
         except (OSError, ValueError) as error:
             self.fail(error)
             return
-        if self._is_wanted:
+        if self._attempts.is_wanted:
             self._taken()
             self.presence.found()
         else:
             self._release()
-
-    def _take_again(self) -> None:
-        self._taking = asyncio.get_running_loop().create_task(self._take())
 
 
 class ContactOut(Adapter):
@@ -129,7 +112,7 @@ class ContactOut(Adapter):
         chip: str | None = None,
         *,
         active_low: bool = False,
-        board: tuple[OpenChip, Paths] = (_gpiod_chip, chip_paths),
+        board: tuple[OpenChip, Paths] = (gpiod_chip, chip_paths),
     ) -> None:
         super().__init__(name)
         self._held = _Held(self._presence, line, chip, board)
@@ -190,7 +173,7 @@ class ContactIn(Adapter):
         chip: str | None = None,
         *,
         closes_to: Literal["ground", "supply"] = "ground",
-        board: tuple[OpenChip, Paths] = (_gpiod_chip, chip_paths),
+        board: tuple[OpenChip, Paths] = (gpiod_chip, chip_paths),
     ) -> None:
         super().__init__(name)
         self._held = _Held(self._presence, line, chip, board)

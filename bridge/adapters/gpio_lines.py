@@ -54,6 +54,13 @@ OpenChip = Callable[[str], Chip]
 Paths = Callable[[], Sequence[str]]
 
 
+def gpiod_chip(path: str) -> Chip:
+    """Open a chip with the library. Raises ImportError or OSError."""
+    import gpiod
+
+    return gpiod.Chip(path)
+
+
 def chip_paths() -> Sequence[str]:
     """Return the chips of this computer, each once, by number."""
     found = {str(path.resolve()) for path in Path("/dev").glob("gpiochip*")}

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
+from bridge.adapters.attempts import Attempts
 from bridge.adapters.key_files import Held, KeyFile, Listing, Node, Opening, key_nodes
 from bridge.adapters.key_stream import EVENT, KeyStream, Missed, Moved
 from bridge.adapters.midi_names import nearest
@@ -47,9 +48,7 @@ class KeyboardPort(Adapter):
         self._device, self._nth, self._board = device, nth, board
         self._files: list[_Open] = []
         self._gone: Counter[str] = Counter()
-        self._timer: asyncio.TimerHandle | None = None
-        self._taking: asyncio.Task[None] | None = None
-        self._is_wanted = False
+        self._attempts = Attempts(self._take)
 
     @property
     def drops(self) -> dict[str, int]:
@@ -61,8 +60,7 @@ class KeyboardPort(Adapter):
     async def open(self, deliver: Deliver) -> None:
         """Take the box; says `Found`, or `Lost` and tries again."""
         self._presence.begin(deliver, asyncio.get_running_loop().time)
-        self._is_wanted = True
-        await self._take()
+        await self._attempts.begin()
 
     def send(self, message: Message) -> None:
         """Refuse: a pedal is only heard. Raises PortGone."""
@@ -71,12 +69,7 @@ class KeyboardPort(Adapter):
     async def close(self) -> None:
         """Let go of the box. Safe to call twice."""
         self._presence.hush()
-        self._is_wanted = False
-        if self._timer is not None:
-            self._timer.cancel()
-        if self._taking is not None:
-            self._taking.cancel()
-            await asyncio.gather(self._taking, return_exceptions=True)
+        await self._attempts.end()
         self._let_go()
 
     # Coming and going
@@ -98,15 +91,10 @@ class KeyboardPort(Adapter):
             loop.add_reader(one.file.fileno(), self._readable, one)
         self._presence.found()
 
-    def _try_again(self) -> None:
-        self._taking = asyncio.get_running_loop().create_task(self._take())
-
     def _fail(self, why: str) -> None:
         self._let_go()
         self._presence.lost(f"the keyboard cannot be heard: {why}")
-        if self._is_wanted:
-            loop = asyncio.get_running_loop()
-            self._timer = loop.call_later(AGAIN_S, self._try_again)
+        self._attempts.again(AGAIN_S)
 
     def _let_go(self) -> None:
         files, self._files = self._files, []

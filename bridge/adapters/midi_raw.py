@@ -17,6 +17,7 @@ import tty
 from collections import Counter
 from typing import Final
 
+from bridge.adapters.attempts import Attempts
 from bridge.adapters.presence import Adapter, in_words
 from bridge.core.midi_stream import BEATS, MidiStream, is_whole
 from bridge.core.wire import Message, Midi
@@ -45,10 +46,8 @@ class RawMidiPort(Adapter):
         self._fd = -1
         self._can_send = False
         self._waiting = b""
-        self._timer: asyncio.TimerHandle | None = None
         self._stuck: asyncio.TimerHandle | None = None
-        self._taking: asyncio.Task[None] | None = None
-        self._is_wanted = False
+        self._attempts = Attempts(self._take)
 
     @property
     def drops(self) -> dict[str, int]:
@@ -58,8 +57,7 @@ class RawMidiPort(Adapter):
     async def open(self, deliver: Deliver) -> None:
         """Open the file; says `Found`, or `Lost` and tries again."""
         self._presence.begin(deliver, asyncio.get_running_loop().time)
-        self._is_wanted = True
-        await self._take()
+        await self._attempts.begin()
 
     def send(self, message: Message) -> None:
         """Send one whole message. Raises PortGone."""
@@ -82,12 +80,7 @@ class RawMidiPort(Adapter):
     async def close(self) -> None:
         """Let go of the file, and of all that waits. Safe to call twice."""
         self._presence.hush()
-        self._is_wanted = False
-        if self._timer is not None:
-            self._timer.cancel()
-        if self._taking is not None:
-            self._taking.cancel()
-            await asyncio.gather(self._taking, return_exceptions=True)
+        await self._attempts.end()
         self._let_go()
 
     # Coming and going
@@ -104,16 +97,13 @@ class RawMidiPort(Adapter):
         except (OSError, ValueError, termios.error) as error:
             self._fail(error)
             return
-        if not self._is_wanted:
+        if not self._attempts.is_wanted:
             os.close(fd)
             return
         self._fd, self._can_send = fd, can_send
         self._stream.restart()
         loop.add_reader(fd, self._readable)
         self._presence.found()
-
-    def _try_again(self) -> None:
-        self._taking = asyncio.get_running_loop().create_task(self._take())
 
     def _fail(self, error: Exception) -> None:
         self._let_go()
@@ -122,9 +112,7 @@ class RawMidiPort(Adapter):
             "plug the device in, end the program that has it, and be a member of the "
             'group "audio"'
         )
-        if self._is_wanted:
-            loop = asyncio.get_running_loop()
-            self._timer = loop.call_later(AGAIN_S, self._try_again)
+        self._attempts.again(AGAIN_S)
 
     def _let_go(self) -> None:
         fd, self._fd, self._waiting = self._fd, -1, b""

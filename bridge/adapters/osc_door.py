@@ -11,6 +11,7 @@ import socket
 from collections.abc import Callable
 from typing import Final
 
+from bridge.adapters.attempts import Attempts
 from bridge.adapters.osc_codec import Dropped, decode, encode
 from bridge.adapters.presence import Adapter, in_words
 from bridge.adapters.rate import RateLimit
@@ -56,8 +57,7 @@ class OscDoor(Adapter):
         super().__init__(name)
         self._rate = RateLimit()
         self._udp = Udp(self._packet, self._error)
-        self._timer: asyncio.TimerHandle | None = None
-        self._opening: asyncio.Task[None] | None = None
+        self._attempts = Attempts(self._take_address)
         self._now: Callable[[], float] = float
 
     @property
@@ -69,7 +69,7 @@ class OscDoor(Adapter):
         """Take the address; says `Found`, or `Lost` and tries again."""
         self._now = asyncio.get_running_loop().time
         self._presence.begin(deliver, self._now)
-        await self._take_address()
+        await self._attempts.begin()
 
     def send(self, message: Message) -> None:
         """Refuse: the door only answers. Raises PortGone."""
@@ -79,11 +79,7 @@ class OscDoor(Adapter):
     async def close(self) -> None:
         """Let go of the address; later replies are counted and go nowhere."""
         self._presence.hush()
-        if self._timer is not None:
-            self._timer.cancel()
-        if self._opening is not None:
-            self._opening.cancel()
-            await asyncio.gather(self._opening, return_exceptions=True)
+        await self._attempts.end()
         self._udp.close()
 
     async def _take_address(self) -> None:
@@ -97,14 +93,9 @@ class OscDoor(Adapter):
                 f"OSC port {self._listen} at {self._host} cannot be opened "
                 f"({in_words(error)}): end the program that has it, or choose another"
             )
-            loop = asyncio.get_running_loop()
-            self._timer = loop.call_later(AGAIN_S, self._try_again)
+            self._attempts.again(AGAIN_S)
         else:
             self._presence.found()
-
-    def _try_again(self) -> None:
-        loop = asyncio.get_running_loop()
-        self._opening = loop.create_task(self._take_address())
 
     def _error(self, _error: OSError) -> None:
         # Somebody asked and did not wait for the answer; the door stays open.

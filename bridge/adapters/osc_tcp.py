@@ -9,6 +9,7 @@ stormed. What waited when it broke is not sent later: it would be stale.
 import asyncio
 from typing import Final
 
+from bridge.adapters.attempts import Attempts
 from bridge.adapters.lookup import Lookup
 from bridge.adapters.osc_codec import Dropped, decode, encode
 from bridge.adapters.osc_frames import Framing
@@ -40,14 +41,13 @@ class OscTcpPort(Adapter):
         self._stream: OscStream | None = None
         self._pause = 0.0
         self._since = 0.0
-        self._timer: asyncio.TimerHandle | None = None
-        self._trying: asyncio.Task[None] | None = None
+        self._attempts = Attempts(self._connect)
 
     async def open(self, deliver: Deliver) -> None:
         """Connect; says `Found`, or `Lost` and tries again."""
         self._presence.begin(deliver, asyncio.get_running_loop().time)
         self._pause = AGAIN_S
-        await self._connect()
+        await self._attempts.begin()
 
     def send(self, message: Message) -> None:
         """Send one message. Raises PortGone if it certainly was not sent."""
@@ -63,15 +63,11 @@ class OscTcpPort(Adapter):
     async def close(self) -> None:
         """Hang up and end every attempt. Safe to call twice."""
         self._presence.hush()
-        if self._timer is not None:
-            self._timer.cancel()
-        if self._trying is not None:
-            self._trying.cancel()
-            await asyncio.gather(self._trying, return_exceptions=True)
+        await self._attempts.end()
         await self._lookup.close()
         if self._stream is not None:
             self._stream.close()
-        self._stream = self._trying = None
+        self._stream = None
 
     # Coming and going
 
@@ -103,12 +99,8 @@ class OscTcpPort(Adapter):
             "the gear is on, its network cable is in, and that it speaks OSC over TCP "
             f"there, {_FRAMED[self._framing]}"
         )
-        loop = asyncio.get_running_loop()
-        self._timer = loop.call_later(self._pause, self._try_again)
+        self._attempts.again(self._pause)
         self._pause = min(2 * self._pause, LONGEST_S)
-
-    def _try_again(self) -> None:
-        self._trying = asyncio.get_running_loop().create_task(self._connect())
 
     # Hearing
 

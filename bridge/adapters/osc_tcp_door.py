@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 from typing import Final
 
+from bridge.adapters.attempts import Attempts
 from bridge.adapters.osc_codec import Dropped, decode
 from bridge.adapters.osc_frames import Framing
 from bridge.adapters.presence import Adapter, in_words
@@ -42,13 +43,12 @@ class OscTcpDoor(Adapter):
         self._rate = RateLimit()
         self._server: asyncio.Server | None = None
         self._guests: list[_Guest] = []
-        self._timer: asyncio.TimerHandle | None = None
-        self._opening: asyncio.Task[None] | None = None
+        self._attempts = Attempts(self._take_port)
 
     async def open(self, deliver: Deliver) -> None:
         """Take the port; says `Found`, or `Lost` and tries again."""
         self._presence.begin(deliver, asyncio.get_running_loop().time)
-        await self._take_port()
+        await self._attempts.begin()
 
     def send(self, message: Message) -> None:
         """Refuse: whoever knocks here is only heard. Raises PortGone."""
@@ -58,11 +58,7 @@ class OscTcpDoor(Adapter):
     async def close(self) -> None:
         """Let go of the port and of everybody. Safe to call twice."""
         self._presence.hush()
-        if self._timer is not None:
-            self._timer.cancel()
-        if self._opening is not None:
-            self._opening.cancel()
-            await asyncio.gather(self._opening, return_exceptions=True)
+        await self._attempts.end()
         if self._server is not None:
             self._server.close()
         for guest in self._guests:
@@ -80,13 +76,9 @@ class OscTcpDoor(Adapter):
                 f"TCP port {self._listen} at {self._host} cannot be opened "
                 f"({in_words(error)}): end the program that has it, or choose another"
             )
-            self._timer = loop.call_later(AGAIN_S, self._try_again)
+            self._attempts.again(AGAIN_S)
         else:
             self._presence.found()
-
-    def _try_again(self) -> None:
-        loop = asyncio.get_running_loop()
-        self._opening = loop.create_task(self._take_port())
 
     # For guests
 

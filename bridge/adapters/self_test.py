@@ -13,9 +13,9 @@ import sys
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-from bridge.adapters.gpio_lines import OpenChip, Paths, chip_paths, holder
+from bridge.adapters.gpio_lines import OpenChip, Paths, chip_paths, gpiod_chip, holder
 from bridge.adapters.key_files import Listing, key_nodes
 from bridge.adapters.presence import in_words
 from bridge.core.missing import Missing
@@ -30,20 +30,14 @@ from bridge.core.studio import (
     is_file,
 )
 
-LIBRARIES: Final[Mapping[str, tuple[str, str]]] = {
-    "OutputLine": ("gpiod", "gpio"),
-    "InputLine": ("gpiod", "gpio"),
-    "ModbusBoard": ("pymodbus", "modbus"),
+LIBRARIES: Final[Mapping[type[Connection], tuple[str, str]]] = {
+    OutputLine: ("gpiod", "gpio"),
+    InputLine: ("gpiod", "gpio"),
+    ModbusBoard: ("pymodbus", "modbus"),
 }
 """For a kind of connection the library that it needs, and the extra that brings it."""
 
 _SEQUENCER: Final = Path("/dev/snd/seq")
-
-
-def _gpiod_chip(path: str) -> Any:  # noqa: ANN401
-    import gpiod
-
-    return gpiod.Chip(path)
 
 
 def _may(path: Path, how: int) -> bool:
@@ -58,7 +52,7 @@ class Computer:
     may: Callable[[Path, int], bool] = _may
     sequencer: Path = _SEQUENCER
     chips: Paths = chip_paths
-    open_chip: OpenChip = _gpiod_chip
+    open_chip: OpenChip = gpiod_chip
     keyboards: Listing = key_nodes
 
 
@@ -93,7 +87,7 @@ def _libraries(wanted: tuple[Connection, ...], here: Computer) -> Iterable[Missi
     """All that is missing, with the one command that brings it."""
     lacking: dict[tuple[str, str], list[str]] = {}
     for connection in wanted:
-        needed = LIBRARIES.get(type(connection).__name__)
+        needed = LIBRARIES.get(type(connection))
         if needed is not None and not here.has(needed[0]):
             lacking.setdefault(needed, []).append(connection.name)
     extras = ",".join(dict.fromkeys(extra for _, extra in lacking))
