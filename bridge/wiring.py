@@ -28,7 +28,9 @@ from bridge.core.studio import (
     ModbusBoard,
     OscPeer,
     OutputLine,
+    SerialLine,
     Studio,
+    TcpAddress,
     is_file,
 )
 from bridge.core.wire import OWN_DOOR, Osc
@@ -38,6 +40,7 @@ from bridge.engine.ports import Port, Witness
 from bridge.engine.succession import Next
 
 if TYPE_CHECKING:
+    from bridge.adapters.modbus_line import Line
     from bridge.adapters.osc_frames import Framing
 
 Imagined = Callable[[str, bool], None]
@@ -301,14 +304,13 @@ def _midi_maker() -> Callable[[MidiDevice], Port]:
 
 def _board_maker() -> Callable[[ModbusBoard], Port]:
     """Makes the relay boards of one studio; those on one line share it."""
-    lines: dict[object, object] = {}
+    lines: dict[SerialLine | TcpAddress, Line] = {}
 
     def made(board: ModbusBoard) -> Port:
         from bridge.adapters.modbus import ModbusPort
         from bridge.adapters.modbus_line import Line
 
         line = lines.setdefault(board.line, Line(board.line))
-        assert isinstance(line, Line)
         return ModbusPort(board, line)
 
     return made
