@@ -54,11 +54,9 @@ def chosen(
             f"nth: {nth} counts it is, nobody knows: plug the others in, or leave nth "
             "out"
         )
-    free = [device for device in found if device.address not in taken]
-    if nth is not None and 0 < nth <= len(found) and len(free) == 1:
-        return free[0]
     if nth is not None and 0 < nth <= len(found):
-        return found[nth - 1]
+        free = [device for device in found if device.address not in taken]
+        return free[0] if len(free) == 1 else found[nth - 1]
     listed = ", ".join(f'{k} "{stable(d.name)}"' for k, d in enumerate(found, 1))
     meant = f" and nth is {nth}" if nth is not None else ""
     return (

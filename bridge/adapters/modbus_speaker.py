@@ -93,9 +93,6 @@ class Speaker:
         """One request and its answer. No exception leaves."""
         try:
             from pymodbus.exceptions import ConnectionException, ModbusException
-
-            # It would print each failure; ours go where they belong.
-            logging.getLogger("pymodbus").setLevel(logging.CRITICAL + 1)
         except ImportError as error:
             return Gone(_missing(error))
         try:
@@ -131,6 +128,8 @@ class Speaker:
         from pymodbus.client import AsyncModbusSerialClient, AsyncModbusTcpClient
         from pymodbus.exceptions import ConnectionException
 
+        # It would print each failure; ours go where they belong.
+        logging.getLogger("pymodbus").setLevel(logging.CRITICAL + 1)
         often: dict[str, Any] = {
             "timeout": self._answer_s,
             "retries": 0,
