@@ -2,7 +2,8 @@
 
 JACK remembers at most eight servers by name, and forgets one that was killed only when
 its name is used again: so there are two names for the whole run, and each run first
-frees the names that runs before it left behind.
+frees the names that runs before it left behind. A server dies with whoever started it,
+however that ends (setpriv(1), of util-linux).
 """
 
 import asyncio
@@ -28,7 +29,8 @@ REGISTRY = Path("/dev/shm/jack-shm-registry")
 
 def _command(name: str) -> tuple[str, ...]:
     driver = ("-d", "dummy", "-r", "48000", "-p", "256")
-    return ("jackd", *_priority(), "--name", name, *driver)
+    with_us = ("setpriv", "--pdeathsig", "TERM")
+    return (*with_us, "jackd", *_priority(), "--name", name, *driver)
 
 
 @cache
