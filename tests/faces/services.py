@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bridge.faces.children import Child
+from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.stage import PEDAL, free_port, replaced
 from bridge.files.shelf import shipped_studios
 
@@ -26,6 +26,13 @@ SLIP = (
     "program: [mic, jingles, astronomer], monitor: [mic, jingles, astronomer]",
 )
 """What puts the guest on the bus that the guest hears."""
+
+SWITCHES = {f"/strip/{s}/to/{b}": 0 for s in (1, 2, 3, 5, 7) for b in (1, 2)}
+"""What its desk holds: the addresses of all switches that are patched, and all off."""
+
+PHONES = {"/strip/1/to/1", "/strip/1/to/2", "/strip/7/to/1", "/strip/7/to/2"}
+SPEAKERS = {"/strip/7/to/1", "/strip/7/to/2"}
+"""The switches that are on in these scenes."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +117,11 @@ def treadle(*words: object, **environment: str) -> subprocess.CompletedProcess[s
         timeout=PATIENCE_S,
         check=False,
     )
+
+
+def on(desk: SimulatedDesk) -> set[str]:
+    """The addresses that are on, by the desk's own word."""
+    return {address for address, value in desk.state().items() if value == 1}
 
 
 @contextlib.contextmanager

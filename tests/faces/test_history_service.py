@@ -12,12 +12,9 @@ import signal
 import sqlite3
 import subprocess
 import threading
-from collections.abc import Iterator
 from contextlib import closing
 from itertools import pairwise
 from pathlib import Path
-
-import pytest
 
 from bridge.core.entries import Kept, NotAJournal, Question
 from bridge.faces.children import SimulatedDesk
@@ -31,14 +28,6 @@ from tests.faces.services import (
     running,
     treadle,
 )
-from tests.faces.test_service import DESK, SWITCHES
-
-
-@pytest.fixture
-def desk() -> Iterator[SimulatedDesk]:
-    desk = SimulatedDesk(DESK, {"state": SWITCHES})
-    yield desk
-    assert desk.end() == 0
 
 
 def until(journal: Path, told: str, scene: str) -> Kept:

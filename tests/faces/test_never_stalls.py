@@ -15,7 +15,6 @@ import os
 import signal
 import socket
 import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -24,11 +23,7 @@ import pytest
 
 from bridge.faces.children import SimulatedDesk
 from bridge.wiring import answer, question
-from tests.faces.services import PATIENCE_S, TREADLE, Place, observatory
-
-DESK = [sys.executable, "-m", "bridge.faces.simdesk"]
-SWITCHES = {f"/strip/{s}/to/{b}": 0 for s in (1, 2, 3, 5, 7) for b in (1, 2)}
-SPEAKERS = {"/strip/7/to/1", "/strip/7/to/2"}
+from tests.faces.services import PATIENCE_S, SPEAKERS, TREADLE, Place, on
 
 
 @pytest.fixture(autouse=True)
@@ -78,10 +73,8 @@ def ask(place: Place, *words: str) -> dict[str, object]:
 
 
 def test_a_console_a_journal_and_a_file_that_hang_hold_no_press_up(
-    tmp_path: Path,
+    tmp_path: Path, place: Place, desk: SimulatedDesk
 ) -> None:
-    desk = SimulatedDesk(DESK, {"state": SWITCHES})
-    place = observatory(tmp_path, desk=desk.port)
     (tmp_path / "journal.db").touch()
     new = tmp_path / "new.yaml"
     new.write_text(f"{place.file.read_text()}\n# changed\n")
@@ -104,7 +97,7 @@ def test_a_console_a_journal_and_a_file_that_hang_hold_no_press_up(
                 for scene in ("phones", "speakers", "phones", "speakers"):
                     told = ask(place, "press", "pedal", "tap")
                     assert (told["ended"], told["scene"]) == ("arrived", scene)
-                assert {a for a, v in desk.state().items() if v == 1} == SPEAKERS
+                assert on(desk) == SPEAKERS
                 # They still stand there: no press waited until all was well.
                 assert ask(place, "status")["last"] == "speakers is in force"
                 assert (tmp_path / "journal.db").stat().st_size == 0
@@ -116,4 +109,3 @@ def test_a_console_a_journal_and_a_file_that_hang_hold_no_press_up(
         finally:
             service.send_signal(signal.SIGTERM)
             assert service.wait(PATIENCE_S) == 0
-    assert desk.end() == 0

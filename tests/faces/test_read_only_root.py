@@ -11,17 +11,14 @@ import shutil
 import signal
 import sqlite3
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
-from bridge.faces.children import Child, SimulatedDesk
-from tests.faces.services import PATIENCE_S, TREADLE, observatory, treadle
+from bridge.faces.children import Child
+from tests.faces.services import PATIENCE_S, TREADLE, Place, treadle
 
 ROOT = Path(__file__).resolve().parents[2]
-DESK = [sys.executable, "-m", "bridge.faces.simdesk"]
-SWITCHES = {f"/strip/{s}/to/{b}": 0 for s in (1, 2, 3, 5, 7) for b in (1, 2)}
 ALONE = ("unshare", "--mount", "--map-root-user")
 JOURNALD = Path("/lib/systemd/systemd-journald")
 
@@ -43,10 +40,8 @@ JOURNAL_STREAM=$(stat -c %d:%i "$OUT") exec "$@"
 
 @pytest.mark.skipif(not can_be_alone(), reason="no mounts of our own, or no journald")
 def test_it_runs_with_nothing_but_its_folder_and_the_journal_has_its_records(
-    tmp_path: Path,
+    tmp_path: Path, place: Place
 ) -> None:
-    desk = SimulatedDesk(DESK, {"state": SWITCHES})
-    place = observatory(tmp_path, desk=desk.port)
     out = tmp_path / "out"
     inside = (str(ROOT / "tests" / "read_only_root.sh"), str(tmp_path))
     command = (*TREADLE, "run", str(place.file), "--imagine-contacts")
@@ -58,13 +53,15 @@ def test_it_runs_with_nothing_but_its_folder_and_the_journal_has_its_records(
     }
     whole = (*ALONE, *inside, "sh", "-c", SCRIPT, "sh", *command)
     child = Child(whole, environment)
-    told = treadle("go", place.file, "phones")
-    for _ in range(100):
-        if told.returncode == 0:
-            break
+    try:
         told = treadle("go", place.file, "phones")
-    assert told.stdout.startswith("arrived: phones is in force")
-    _end(child)
+        for _ in range(100):
+            if told.returncode == 0:
+                break
+            told = treadle("go", place.file, "phones")
+        assert told.stdout.startswith("arrived: phones is in force")
+    finally:
+        _end(child)
     with sqlite3.connect(tmp_path / "journal.db") as journal:
         kept = {told for (told,) in journal.execute("select told from event")}
     assert {"started", "arrived", "stopped"} <= kept
@@ -81,7 +78,6 @@ def test_it_runs_with_nothing_but_its_folder_and_the_journal_has_its_records(
     assert ours["arrived"]["_TRANSPORT"] == "journal"
     # What the journal has got is not written a second time.
     assert "is in force" not in out.read_text()
-    assert desk.end() == 0
 
 
 def _end(child: Child) -> None:

@@ -11,55 +11,36 @@ import os
 import signal
 import sqlite3
 import subprocess
-import sys
 import time
-from collections.abc import Iterator
 from pathlib import Path
-
-import pytest
 
 from bridge.faces.children import SimulatedDesk
 from bridge.faces.reread import Clean, Refused, Rereader, Same, Watched
-from bridge.faces.stage import PEDAL
+from bridge.faces.stage import DESK, PEDAL
 from bridge.files.shelf import shipped_profiles
 from bridge.files.studio import load
 from tests.faces.services import (
     PATIENCE_S,
+    PHONES,
     SLIP,
+    SPEAKERS,
+    SWITCHES,
     TREADLE,
     Place,
     Service,
     observatory,
+    on,
     oscsend,
     running,
     treadle,
 )
 
-DESK = [sys.executable, "-m", "bridge.faces.simdesk"]
-SWITCHES = {f"/strip/{s}/to/{b}": 0 for s in (1, 2, 3, 5, 7) for b in (1, 2)}
-PHONES = {"/strip/1/to/1", "/strip/1/to/2", "/strip/7/to/1", "/strip/7/to/2"}
 JINGLES = "/strip/7/to/2"
 QUIET = (
     "monitor: [mic, jingles], changeover: rest",
     "monitor: [mic], changeover: rest",
 )
 """Takes the jingles from the monitor in the scene phones."""
-
-
-@pytest.fixture
-def desk() -> Iterator[SimulatedDesk]:
-    desk = SimulatedDesk(DESK, {"state": SWITCHES})
-    yield desk
-    assert desk.end() == 0
-
-
-@pytest.fixture
-def place(tmp_path: Path, desk: SimulatedDesk) -> Place:
-    return observatory(tmp_path, desk=desk.port)
-
-
-def on(desk: SimulatedDesk) -> set[str]:
-    return {address for address, value in desk.state().items() if value == 1}
 
 
 def write(place: Place, text: str) -> None:
@@ -96,7 +77,7 @@ def test_a_changed_file_is_taken_over_a_broken_one_is_told_and_changes_nothing(
         assert told["rules"] == ["own-voice-late"]
         assert told["cure"] == "set astronomer to program to off (desk)"
         press(place, service, "speakers")
-        assert on(desk) == {"/strip/7/to/1", "/strip/7/to/2"}
+        assert on(desk) == SPEAKERS
         status = treadle("status", place.file)
         assert status.returncode == 0
         assert "observatory.yaml:52:3: error[own-voice-late]: scene remote" in (

@@ -12,52 +12,31 @@ import random
 import re
 import signal
 import socket
-import sys
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from pythonosc.osc_message import OscMessage
 
 from bridge.faces.children import Child, SimulatedDesk
-from bridge.faces.stage import PEDAL
+from bridge.faces.stage import DESK, PEDAL
 from tests.faces.services import (
     PATIENCE_S,
+    PHONES,
     SLIP,
+    SPEAKERS,
+    SWITCHES,
     TREADLE,
     Place,
     Service,
     listening,
     observatory,
+    on,
     oscsend,
     packets,
     running,
     treadle,
 )
-
-DESK = [sys.executable, "-m", "bridge.faces.simdesk"]
-SWITCHES = {f"/strip/{s}/to/{b}": 0 for s in (1, 2, 3, 5, 7) for b in (1, 2)}
-
-PHONES = {"/strip/1/to/1", "/strip/1/to/2", "/strip/7/to/1", "/strip/7/to/2"}
-
-
-@pytest.fixture
-def desk() -> Iterator[SimulatedDesk]:
-    desk = SimulatedDesk(DESK, {"state": SWITCHES})
-    yield desk
-    assert desk.end() == 0
-
-
-@pytest.fixture
-def place(tmp_path: Path, desk: SimulatedDesk) -> Place:
-    return observatory(tmp_path, desk=desk.port)
-
-
-def on(desk: SimulatedDesk) -> set[str]:
-    """The addresses that are on, by the desk's own word."""
-    return {address for address, value in desk.state().items() if value == 1}
-
 
 # Pressing, by every way in
 
@@ -67,7 +46,7 @@ def test_another_program_presses_the_pedal(place: Place, desk: SimulatedDesk) ->
         service.up()
         for scene, switches in (
             ("phones", PHONES),
-            ("speakers", {"/strip/7/to/1", "/strip/7/to/2"}),
+            ("speakers", SPEAKERS),
             ("phones", PHONES),
         ):
             oscsend(place.pedal, PEDAL, "i", 1)
@@ -95,7 +74,7 @@ def test_another_program_asks_at_the_service_s_own_address(
         service.until("arrived", scene="phones")
         oscsend(place.door, "/treadle/go", "s", "speakers")
         service.until("arrived", scene="speakers")
-        assert on(desk) == {"/strip/7/to/1", "/strip/7/to/2"}
+        assert on(desk) == SPEAKERS
 
 
 def test_a_button_without_a_sender_is_heard_at_the_service_s_own_address(

@@ -6,20 +6,17 @@ that it is followed.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from bridge.faces.children import SimulatedDesk
-from bridge.faces.stage import PEDAL
+from bridge.faces.stage import DESK, PEDAL
 from bridge.faces.trial import Address, trial
 from bridge.files.shelf import shipped_profiles
-from tests.faces.services import observatory, oscsend, running
+from tests.faces.services import SWITCHES, observatory, oscsend, running
 
-DESK = [sys.executable, "-m", "bridge.faces.simdesk"]
-SWITCHES = {f"/strip/{s}/to/{b}": 0 for s in (1, 2, 3, 5, 7) for b in (1, 2)}
 FORGETS_S = 1.2
 SHIPPED = shipped_profiles() / "desk-osc-followed.yaml"
 

@@ -11,9 +11,7 @@ import io
 import json
 import os
 import signal
-import sys
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,22 +27,14 @@ from tests.faces.services import (
     Place,
     Service,
     observatory,
+    on,
     oscsend,
     running,
 )
 
-DESK = [sys.executable, "-m", "bridge.faces.simdesk"]
-SWITCHES = {f"/strip/{s}/to/{b}": 0 for s in (1, 2, 3, 5, 7) for b in (1, 2)}
 CALL = {"/strip/1/to/1", "/strip/1/to/2", "/strip/5/to/2", "/strip/7/to/1"}
 KNOB = "amplifier.level 1"
 TURN = "turn knob 1 to -10 dB"
-
-
-@pytest.fixture
-def desk() -> Iterator[SimulatedDesk]:
-    desk = SimulatedDesk(DESK, {"state": SWITCHES})
-    yield desk
-    assert desk.end() == 0
 
 
 AMPLIFIER = """\
@@ -90,10 +80,6 @@ def treadle(*words: object) -> Said:
     with contextlib.redirect_stdout(text), contextlib.redirect_stderr(text):
         code = main([str(word) for word in words])
     return Said(code, text.getvalue())
-
-
-def on(desk: SimulatedDesk) -> set[str]:
-    return {address for address, value in desk.state().items() if value == 1}
 
 
 def status(place: Place) -> dict[str, Any]:
@@ -170,10 +156,12 @@ def test_killed_while_it_waits_it_asks_how_the_knob_stands(
     place: Place, desk: SimulatedDesk
 ) -> None:
     first = Child((*TREADLE, "run", str(place.file), "--imagine-contacts", "--json"))
-    first.until(lambda line: "left as it is" in line, PATIENCE_S)
-    waits = treadle("go", place.file, "remote call")
-    os.kill(first.pid, signal.SIGKILL)
-    first.end()
+    try:
+        first.until(lambda line: "left as it is" in line, PATIENCE_S)
+        waits = treadle("go", place.file, "remote call")
+        os.kill(first.pid, signal.SIGKILL)
+    finally:
+        first.end()
     assert waits.returncode == 1, waits.stdout
     with running(place.file) as service:
         started = service.until("started")
