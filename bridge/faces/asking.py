@@ -96,7 +96,6 @@ def status(path: Path) -> Outcome:
     lines += [f"to do by hand now: {step['words']}" for step in told["by_hand"]]
     lines += [f"by hand after that: {step['words']}" for step in told["later_by_hand"]]
     lines += [_unsure(one, path) for one in told["unsure_by_hand"]]
-    lines += [f"by hand: {step['control']} {step['value']}" for step in told["by_hand"]]
     lines += [f"lamp: {name} {sign}" for name, sign in told["lamps"].items()]
     lines += [_relay(relay) for relay in told["relays"]]
     lines += [
