@@ -70,12 +70,12 @@ def _kept_telling(profile: Profile) -> list[str]:
     """What is sent again and again, and how often controls are asked."""
     lines = [
         f"  while it is there, every {renewal.every_ms / 1000:g} s: "
-        f"{str(renewal.message).strip(': ')}"
+        f"{_messages((renewal.message,))}"
         for renewal in profile.renews
     ]
     asked = [c for c in profile.controls.values() if c.ask]
     if asked:
-        example = str(asked[0].ask[0]).strip(": ")
+        example = _messages(asked[0].ask[:1])
         lines.append(
             f"  asked every {profile.asked_every_ms / 1000:g} s, such as {example}"
         )
@@ -98,9 +98,8 @@ def _table(profile: Profile) -> list[str]:
 def _memories(profile: Profile) -> list[str]:
     """What recalls each memory, and how it comes."""
     return [
-        f"  memory {memory.name}: "
-        + "; ".join(str(message).strip(": ") for message in memory.messages)
-        + ("  all in one instant" if memory.at_once else "  one after the other")
+        f"  memory {memory.name}: {_messages(memory.messages)}  "
+        f"{'all in one instant' if memory.at_once else 'one after the other'}"
         for memory in profile.memories
     ]
 
