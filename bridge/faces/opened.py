@@ -55,15 +55,18 @@ class Opened:
 
 def opened(path: Path) -> Opened:
     """Read a studio file. Raises FoundError or CouldNotRunError."""
-    loaded = load(path)
+    return opened_of(load(path))
+
+
+def opened_of(loaded: Loaded) -> Opened:
+    """What was read, if it can be asked. Raises FoundError if it has an error."""
     if loaded.studio is None or any(
         finding.severity is Severity.ERROR for finding in loaded.findings
     ):
         raise FoundError(refused(loaded))
-    findings = tuple(loaded.findings)
     return Opened(
         loaded.studio,
-        findings,
+        tuple(loaded.findings),
         loaded.sources,
         loaded.intents,
         loaded.rated_life,

@@ -14,7 +14,8 @@ from pathlib import Path
 
 from bridge.core.finding import Finding, Severity, in_file_order
 from bridge.core.proof import Proof, prove
-from bridge.faces.opened import Opened
+from bridge.faces.opened import Opened, opened_of
+from bridge.faces.outcome import FoundError
 from bridge.files.changed import Look, look
 from bridge.files.studio import Loaded, load
 
@@ -64,24 +65,15 @@ class Watched:
 def read(path: Path) -> Clean | Refused:
     """Read and prove. It takes its time, and whatever the file holds, it returns."""
     loaded = load(path)
-    if loaded.studio is None or _has_errors(loaded.findings):
+    try:
+        opened = opened_of(loaded)
+    except FoundError:
         return Refused(loaded.findings, loaded)
-    opened = Opened(
-        loaded.studio,
-        loaded.findings,
-        loaded.sources,
-        loaded.intents,
-        loaded.rated_life,
-    )
     proof = prove(opened.judge, opened.planner)
     findings = in_file_order((*loaded.findings, *proof.findings))
-    if _has_errors(findings):
+    if any(finding.severity is Severity.ERROR for finding in findings):
         return Refused(findings, loaded)
     return Clean(opened, loaded, proof)
-
-
-def _has_errors(findings: tuple[Finding, ...]) -> bool:
-    return any(finding.severity is Severity.ERROR for finding in findings)
 
 
 class Rereader:

@@ -31,7 +31,7 @@ from bridge.core.studio import Studio
 from bridge.engine.loop import Engine
 from bridge.faces.check import last_line, proved_data
 from bridge.faces.console import Console
-from bridge.faces.opened import Opened, found_outcome, opened
+from bridge.faces.opened import Opened, found_outcome, opened_of
 from bridge.faces.outcome import VERSION, CouldNotRunError, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
 from bridge.faces.records import fields, json_line, plain_line, text_line
@@ -78,7 +78,8 @@ def run(
     journal: the file that keeps what happens; None: as `scribe.journal_path` says.
     """
     file = Watched.of(path)
-    studio = opened(path)
+    loaded = load(path)
+    studio = opened_of(loaded)
     where = panel_place(studio.studio, panel)
     proof = prove(studio.judge, studio.planner)
     findings = in_file_order((*studio.findings, *proof.findings))
@@ -90,7 +91,7 @@ def run(
         if where is not None:
             from bridge.faces.panel.beside import Beside
 
-            beside = Beside(where, load(path), proof, new_token, kept_in)
+            beside = Beside(where, loaded, proof, new_token, kept_in)
             beside.prepare(held)
         sys.setswitchinterval(SWITCH_S)
         console = Console(sys.stdout)
