@@ -7,7 +7,7 @@ and the bytes come from the same codec that puts them on the wire.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief
@@ -134,13 +134,14 @@ def belief_at(studio: Studio, start: str) -> Belief:
 
 def sent_in(studio: Studio, leg: Leg) -> tuple[Sent, ...]:
     """The messages of a leg in order; steps by hand have none."""
-    return tuple(
-        Sent(step, message, _names(studio, step), is_end=at >= len(messages) - last)
-        for step in leg.steps
-        for messages in (step.messages(studio.controls),)
-        for last in (_last(studio, step, messages),)
-        for at, message in enumerate(messages)
-    )
+    return tuple(sent for step in leg.steps for sent in _sent_by(studio, step))
+
+
+def _sent_by(studio: Studio, step: Step) -> Iterator[Sent]:
+    messages, names = step.messages(studio.controls), _names(studio, step)
+    ends_at = len(messages) - _last(studio, step, messages)
+    for at, message in enumerate(messages):
+        yield Sent(step, message, names, is_end=at >= ends_at)
 
 
 def _last(studio: Studio, step: Step, messages: Sequence[Message]) -> int:
