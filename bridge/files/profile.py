@@ -81,8 +81,8 @@ def read_profile(data: bytes, shown: str, notes: Notes) -> Profile | None:
     memories = read_memories(making, part.memories, speaks)
     _speaks(making, part)
     check_told(making, part)
-    renews = read_renewals(making, part.subscription)
-    check_asking(making, speaks, part.subscription, part.asked_every)
+    renews = read_renewals(making, part.subscription, speaks)
+    check_asking(making, speaks, part.asked_every)
     lamps = read_lamps(part, notes)
     if notes.is_broken():
         return None

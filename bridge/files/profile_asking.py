@@ -55,29 +55,24 @@ def read_asking(
 
 
 def read_renewals(
-    making: Making, subscription: SubscriptionPart | None
+    making: Making, subscription: SubscriptionPart | None, speaks: str
 ) -> tuple[Renewal, ...]:
     """What must be sent again and again; notes what is wrong."""
     if subscription is None:
         return ()
     messages = read_messages(subscription.message, making.notes)
     _in_bounds(making.notes, subscription.every)
-    _sets_nothing(making, messages, subscription.message)
+    _sets_nothing(making, messages, subscription.message.place)
+    _goes_its_way(making.notes, messages, speaks, subscription.message.place)
     return tuple(Renewal(message, subscription.every.value) for message in messages)
 
 
-def check_asking(
-    making: Making,
-    speaks: str,
-    subscription: SubscriptionPart | None,
-    every: Said[float] | None,
-) -> None:
+def check_asking(making: Making, speaks: str, every: Said[float] | None) -> None:
     """Note questions that could set something, or that go another way."""
     if every is not None:
         _in_bounds(making.notes, every)
     for control in making.controls.values():
-        text = Text("", control.place)
-        _sets_nothing(making, control.ask, text)
+        _sets_nothing(making, control.ask, control.place)
         _goes_its_way(making.notes, control.ask, speaks, control.place)
         if not _is_understood(control):
             making.notes.error(
@@ -86,9 +81,6 @@ def check_asking(
                 control.place,
                 cure="write message: and the number of each value",
             )
-    if subscription is not None:
-        messages = read_messages(subscription.message, Notes())
-        _goes_its_way(making.notes, messages, speaks, subscription.message.place)
 
 
 def _is_understood(control: ControlType) -> bool:
@@ -124,7 +116,7 @@ def _goes_its_way(
             return
 
 
-def _sets_nothing(making: Making, messages: tuple[Message, ...], text: Text) -> None:
+def _sets_nothing(making: Making, messages: tuple[Message, ...], place: Place) -> None:
     """What is sent without a plan must not move anything."""
     for message in messages:
         for control in making.controls.values():
@@ -132,7 +124,7 @@ def _sets_nothing(making: Making, messages: tuple[Message, ...], text: Text) -> 
                 making.notes.error(
                     "wrong-value",
                     f'this would set "{control.name}"',
-                    text.place,
+                    place,
                     cure="a question or subscription must set nothing",
                 )
                 return
