@@ -24,6 +24,7 @@ from bridge.files.profile_desk import add_desk
 from bridge.files.profile_flows import add_flow
 from bridge.files.profile_jacks import add_jack
 from bridge.files.profile_lamps import read_lamps
+from bridge.files.profile_language import goes_its_way
 from bridge.files.profile_levels import read_level
 from bridge.files.profile_making import Making
 from bridge.files.profile_memories import read_memories
@@ -79,11 +80,11 @@ def read_profile(data: bytes, shown: str, notes: Notes) -> Profile | None:
         add_flow(making, line)
     speaks = part.speaks.value if part.speaks else ""
     memories = read_memories(making, part.memories, speaks)
-    _speaks(making, part)
+    _speaks(making, part, speaks)
     check_told(making, part)
     renews = read_renewals(making, part.subscription, speaks)
     check_asking(making, speaks, part.asked_every)
-    lamps = read_lamps(part, notes)
+    lamps = read_lamps(part, speaks, notes)
     if notes.is_broken():
         return None
     return replace(_profile(making, part, lamps, memories), renews=renews)
@@ -161,20 +162,11 @@ def _controls(making: Making, part: ProfilePart) -> None:
         making.control(name.value, control, name.place)
 
 
-def _speaks(making: Making, part: ProfilePart) -> None:
+def _speaks(making: Making, part: ProfilePart, speaks: str) -> None:
     """Every message must go the way that `speaks` says."""
-    speaks = part.speaks.value if part.speaks else ""
     for control in making.controls.values():
-        others = {language for language in control.languages if language != speaks}
-        if others:
-            other = min(others)
-            making.notes.error(
-                "wrong-language",
-                f'"{control.name}" is set over {other}, but the profile speaks '
-                f"{speaks or 'nothing'}",
-                control.place,
-                cure=f"write speaks: {other}" if not speaks else "",
-            )
+        what, said = f'"{control.name}" is set', control.languages
+        if not goes_its_way(making.notes, what, said, speaks, control.place):
             break
     if part.answers and speaks == "modbus":
         making.notes.error(

@@ -8,6 +8,7 @@ from bridge.core.finding import Place
 from bridge.core.studio import Renewal
 from bridge.core.wire import Message, Midi, key_and_number
 from bridge.files.notes import Notes
+from bridge.files.profile_language import goes_its_way
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import ControlType
 from bridge.files.schema_asking import SubscriptionPart
@@ -63,7 +64,8 @@ def read_renewals(
     messages = read_messages(subscription.message, making.notes)
     _in_bounds(making.notes, subscription.every)
     _sets_nothing(making, messages, subscription.message.place)
-    _goes_its_way(making.notes, messages, speaks, subscription.message.place)
+    said, place = map(language_of, messages), subscription.message.place
+    goes_its_way(making.notes, "this goes", said, speaks, place)
     return tuple(Renewal(message, subscription.every.value) for message in messages)
 
 
@@ -73,7 +75,8 @@ def check_asking(making: Making, speaks: str, every: Said[float] | None) -> None
         _in_bounds(making.notes, every)
     for control in making.controls.values():
         _sets_nothing(making, control.ask, control.place)
-        _goes_its_way(making.notes, control.ask, speaks, control.place)
+        said = map(language_of, control.ask)
+        goes_its_way(making.notes, "this goes", said, speaks, control.place)
         if not _is_understood(control):
             making.notes.error(
                 "missing-key",
@@ -100,20 +103,6 @@ def _in_bounds(notes: Notes, every: Said[float]) -> None:
             every.place,
             cure="write a time such as 3 s",
         )
-
-
-def _goes_its_way(
-    notes: Notes, messages: tuple[Message, ...], speaks: str, place: Place
-) -> None:
-    for message in messages:
-        if language_of(message) != speaks:
-            notes.error(
-                "wrong-language",
-                f"this goes over {language_of(message)}, but the profile speaks "
-                f"{speaks or 'nothing'}",
-                place,
-            )
-            return
 
 
 def _sets_nothing(making: Making, messages: tuple[Message, ...], place: Place) -> None:

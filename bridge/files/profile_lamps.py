@@ -5,6 +5,7 @@ from __future__ import annotations
 from bridge.core.lamp import Sign
 from bridge.core.wire import Message
 from bridge.files.notes import Notes
+from bridge.files.profile_language import goes_its_way
 from bridge.files.profile_model import LampType
 from bridge.files.schema_lamps import LampPart
 from bridge.files.schema_profile import ProfilePart
@@ -16,14 +17,18 @@ from bridge.files.tree import Listing, Node, Table, Text
 WORDS = {sign.value: sign for sign in Sign}
 
 
-def read_lamps(part: ProfilePart, notes: Notes) -> dict[str, LampType]:
+def read_lamps(part: ProfilePart, speaks: str, notes: Notes) -> dict[str, LampType]:
     """Read every lamp of a profile; notes what is wrong."""
     lamps = {}
     for entry in part.lamps:
         lamp = _lamp(entry.name, entry.part, notes) if entry.part else None
         if lamp is not None:
             lamps[lamp.name] = lamp
-    _check_language(lamps, part.speaks.value if part.speaks else "", notes)
+    for lamp in lamps.values():
+        said = {language_of(m) for each in lamp.messages.values() for m in each}
+        what = f'"{lamp.name}" is lit'
+        if not goes_its_way(notes, what, said, speaks, lamp.place):
+            break
     return lamps
 
 
@@ -53,22 +58,6 @@ def _lamp(name: Text, part: LampPart, notes: Notes) -> LampType | None:
                 cure=f"say what makes it {sign.value}: {{dark: 0, lit: 127}}",
             )
     return LampType(name.value, messages, name.place)
-
-
-def _check_language(lamps: dict[str, LampType], speaks: str, notes: Notes) -> None:
-    """Every lamp must be told in the way that `speaks` says."""
-    for lamp in lamps.values():
-        said = {language_of(m) for each in lamp.messages.values() for m in each}
-        if others := said - {speaks}:
-            other = min(others)
-            notes.error(
-                "wrong-language",
-                f'"{lamp.name}" is lit over {other}, but the profile speaks '
-                f"{speaks or 'nothing'}",
-                lamp.place,
-                cure=f"write speaks: {other}" if not speaks else "",
-            )
-            return
 
 
 def _messages(about: About | None, cell: Node, notes: Notes) -> tuple[Message, ...]:

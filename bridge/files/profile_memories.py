@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Value
 from bridge.files.notes import Notes
+from bridge.files.profile_language import goes_its_way
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import ControlType, MemoryType
 from bridge.files.schema_memories import MemoryPart
@@ -29,13 +30,8 @@ def _memory(
 ) -> MemoryType | None:
     notes = making.notes
     messages = read_messages(part.message, notes)
-    if messages and language_of(messages[-1]) != speaks:
-        notes.error(
-            "wrong-language",
-            f"memory {name.value} is recalled over {language_of(messages[-1])}, but "
-            f"the profile speaks {speaks or 'nothing'}",
-            part.message.place,
-        )
+    what, said = f"memory {name.value} is recalled", map(language_of, messages)
+    if not goes_its_way(notes, what, said, speaks, part.message.place):
         return None
     for left in part.leaves:
         _control(making, left)
