@@ -118,7 +118,16 @@ class About:
 
 def read_about(text: Text, notes: Notes) -> About | None:
     """Read what messages are about; notes what is wrong and returns None."""
-    about = _about(text.value)
+    try:
+        about = _about(text.value)
+    except ValueError as error:
+        notes.error(
+            "wrong-value",
+            f"this message cannot be made: {error}",
+            text.place,
+            cure="mend the number that it names",
+        )
+        return None
     if about is None:
         _not_understood(text, notes)
     elif _out_of_range(text.value):
@@ -149,10 +158,8 @@ def read_message(text: Text, notes: Notes) -> tuple[Message, ...]:
         return (Midi("", b"\xf0" + bytes.fromhex(hit[1]) + b"\xf7"),)
     left, equals, right = text.value.partition(" = ")
     if not equals:
-        about = _about(text.value)
-        question = about.question() if about and about.transport == "osc" else None
-        if question is not None:
-            return (question,)
+        if is_osc_address(text.value):
+            return (Osc("", text.value),)
         _not_understood(text, notes)
         return ()
     about = read_about(Text(left.strip(), text.part(0, len(left))), notes)
@@ -194,6 +201,7 @@ def is_osc_address(text: str) -> bool:
 
 
 def _about(text: str) -> About | None:
+    """What it is about; None if it is no such text. Raises ValueError."""
     if hit := _MIDI.fullmatch(text):
         channel = (int(hit[3]) - 1) & 0x0F
         if hit[1] is None:

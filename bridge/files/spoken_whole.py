@@ -10,6 +10,7 @@ from bridge.core import midi_messages
 from bridge.core.wire import Message, Midi
 from bridge.files.notes import Notes
 from bridge.files.spoken import read_message
+from bridge.files.spoken_wide import parameter_of
 from bridge.files.tree import Text
 
 _NRPN = re.compile(r"nrpn (\d{1,5})(?:/(\d{1,3}))? on channel (\d{1,2}) = (\d{1,5})")
@@ -69,12 +70,7 @@ def read_messages(text: Text, notes: Notes) -> tuple[Message, ...]:
 def _nrpn(hit: re.Match[str]) -> tuple[bytes, ...]:
     """A number of 14 bits, or its halves as charts print them: 2/5."""
     first, second, channel, value = hit.groups()
-    parameter = int(first)
-    if second is not None:
-        if parameter > 127 or int(second) > 127:
-            msg = f"both halves must be in 0..127, got {first}/{second}"
-            raise ValueError(msg)
-        parameter = 128 * parameter + int(second)
+    parameter = parameter_of(first, second)
     return midi_messages.nrpn(int(channel), parameter, int(value))
 
 

@@ -17,21 +17,40 @@ _WIDE = re.compile(
 
 
 def which_wide(text: str) -> bytes | None:
-    """What such messages are about (see core.midi_wide); None if out of range."""
+    """What such messages are about (see core.midi_wide); None if it is no such text.
+
+    Raises ValueError that says which number is out of range.
+    """
     hit = _WIDE.fullmatch(text)
-    if hit is None or not 1 <= int(hit[5]) <= 16:
+    if hit is None:
         return None
-    channel = int(hit[5]) - 1
-    if hit[1] is not None:
-        high, low = int(hit[1]), int(hit[2])
-        is_pair = high < 32 and low == high + 32  # MIDI 1.0, Table III
-        return which_control(channel, high) if is_pair else None
-    number = int(hit[3])
-    if hit[4] is not None:
-        if number > 127 or int(hit[4]) > 127:
-            return None
-        number = number << 7 | int(hit[4])
-    return which_parameter(channel, number) if number <= MOST else None
+    channel = int(hit[5])
+    if hit[1] is None:
+        parameter = parameter_of(hit[3], hit[4])
+        nrpn(channel, parameter, 0)  # it refuses what cannot be sent
+        return which_parameter(channel - 1, parameter)
+    high, low = int(hit[1]), int(hit[2])
+    if high > 31 or low != high + 32:  # MIDI 1.0, Table III
+        msg = (
+            "the halves of one number are a control in 0..31 and the one 32 above, "
+            f"got {hit[1]}/{hit[2]}"
+        )
+        raise ValueError(msg)
+    control_change(channel, high, 0)
+    return which_control(channel - 1, high)
+
+
+def parameter_of(first: str, second: str | None) -> int:
+    """A parameter as charts print it: whole, or as its halves 2 and 5.
+
+    Raises ValueError.
+    """
+    if second is None:
+        return int(first)
+    if int(first) > 127 or int(second) > 127:
+        msg = f"both halves must be in 0..127, got {first}/{second}"
+        raise ValueError(msg)
+    return int(first) << 7 | int(second)
 
 
 def wide_bytes(which: bytes, number: int) -> tuple[bytes, ...]:

@@ -88,6 +88,8 @@ def test_messages_of_one_number_are_still_read() -> None:
         ("show control go to device 128 as sound", "device must be in 0..127"),
         ("show control reset cue 1 to device 1 as sound", "reset takes no cue"),
         ("sysex 7D 10 (80) sum", "is not how a message is written"),
+        ("control 7/38 on channel 1 = 0", "a control in 0..31 and the one 32 above"),
+        ("control 7/39 on channel 17 = 0", "channel must be in 1..16"),
         ("nrpn 1 = 2", "is not how a message is written"),
     ],
 )
