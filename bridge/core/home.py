@@ -28,7 +28,6 @@ from bridge.core import telling
 from bridge.core.belief import settled
 from bridge.core.desk import Desk
 from bridge.core.inquiry import Inquiry
-from bridge.core.settings import in_force
 from bridge.core.steering import Steering, Wish
 from bridge.core.studio import Reach, Scene, Studio
 
@@ -75,9 +74,7 @@ class Home:
             return
         self.is_due = False
         if may_stay(self._desk):
-            belief = self._desk.knowledge.belief
-            names = [s.name for s in in_force(self._desk.studio, belief)]
-            self._desk.tell(telling.stays(names))
+            self._desk.tell(telling.stays(self._desk.scenes_in_force))
             self.owed = None
         elif self._steering.go(Wish((self.owed,))):
             self.owed = None

@@ -17,7 +17,6 @@ from math import inf
 from bridge.core.desk import Desk
 from bridge.core.effects import Light
 from bridge.core.lamp import Lamp, Shows, Sign, is_lit, turns_in
-from bridge.core.settings import in_force
 from bridge.core.steering import Steering
 from bridge.core.table import State
 from bridge.core.watch import Watch
@@ -168,7 +167,7 @@ class Lamps:
 def view_of(desk: Desk, steering: Steering, watch: Watch) -> View:
     """What lamps may show now."""
     belief, studio = desk.knowledge.belief, desk.studio
-    sure = frozenset(scene.name for scene in in_force(studio, belief))
+    sure = frozenset(desk.scenes_in_force)
     perhaps = frozenset(
         scene.name
         for scene in studio.scenes.values()
