@@ -41,9 +41,9 @@ class Asking:
     def _is_blind(self, name: str) -> bool:
         desk = self._desk
         control = desk.studio.controls[name]
-        is_there = not ports_of(control) & desk.absent.keys()
-        unknown = not can_be_sent(control, desk.knowledge.belief[name])
-        return unknown and is_there and bool(control.ask)
+        if not control.ask or can_be_sent(control, desk.knowledge.belief[name]):
+            return False  # nearly always: a press waits for this look
+        return not ports_of(control) & desk.absent.keys()
 
     def _is_owed(self, name: str) -> bool:
         track = self._desk.knowledge[name]
