@@ -42,6 +42,10 @@ class Desk:
     absent: dict[str, str] = field(default_factory=dict)
     effects: list[Effect] = field(default_factory=list)
     _in_force: tuple[Belief, tuple[str, ...]] | None = None
+    _falling: Falling = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._falling = Falling(self.judge, self.studio.controls)
 
     @property
     def scenes_in_force(self) -> tuple[str, ...]:
@@ -65,10 +69,10 @@ class Desk:
         """
         sent = tuple(in_flight(changes))
         lots = [{change.control: change.value for change in lot} for lot in at_once]
-        judge = Falling(self.judge, self.studio.controls)
         against: dict[str, None] = {}
         for belief in self.knowledge.possible:
-            against |= dict.fromkeys(refused_because(judge, belief, sent, lots))
+            found = refused_because(self._falling, belief, sent, lots)
+            against |= dict.fromkeys(found)
         return tuple(against)
 
     def nevers_broken(self) -> Mapping[str, float]:
