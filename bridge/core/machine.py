@@ -104,9 +104,7 @@ class Machine:
         self._steering = Steering(self._desk, self._inquiry)
         self._watch = Watch(self._desk)
         self._mender = Mender(self._desk, self._steering)
-        self._news = News(
-            self._desk, self.reception, self._inquiry, self._steering, self._watch
-        )
+        self._news = News(self._desk, self._inquiry, self._steering, self._watch)
         self._hands = Hands(self._desk, self._steering, self._news)
         self._end_by = inf
         self._lamps = Lamps(studio.lamps)

@@ -6,7 +6,6 @@ from bridge.core import telling
 from bridge.core.desk import Desk
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Ground, Heard
-from bridge.core.reception import Reception
 from bridge.core.steering import Steering
 from bridge.core.toggling import is_told_only
 from bridge.core.watch import Watch
@@ -19,13 +18,11 @@ class News:
     def __init__(
         self,
         desk: Desk,
-        reception: Reception,
         inquiry: Inquiry,
         steering: Steering,
         watch: Watch,
     ) -> None:
         self._desk = desk
-        self._reception = reception
         self._inquiry = inquiry
         self._steering = steering
         self._watch = watch
@@ -74,7 +71,6 @@ class News:
         if desk.absent.get(port) != why:
             desk.tell(telling.port_lost(port, why, desk.at_port(port)))
         desk.absent[port] = why
-        self._reception.forget(port)
         self._inquiry.lost(port)
         if takes:
             self._steering.halt(f"{port} is not there any more: {why}")
