@@ -30,6 +30,15 @@ def at_power_up(controls: Mapping[str, Control]) -> Belief:
     }
 
 
+def at_rest(controls: Mapping[str, Control]) -> Setting:
+    """Where contacts fall to when they are let go; nothing of other controls."""
+    return {
+        name: control.at_rest
+        for name, control in controls.items()
+        if control.at_rest is not None
+    }
+
+
 def known(setting: Setting) -> Belief:
     """Every control has surely this value."""
     return {name: frozenset({value}) for name, value in setting.items()}

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bridge.core.belief import Belief
+from bridge.core.belief import Belief, at_rest, known
 from bridge.core.guard import Judge
 from bridge.core.studio import Control
 
@@ -38,11 +38,7 @@ class Falling:
         self._judge = judge
         self._of_falls = of_falls or judge
         self._anyway = is_so_anyway
-        self._rest = {
-            name: frozenset({control.at_rest})
-            for name, control in controls.items()
-            if control.at_rest is not None
-        }
+        self._rest = known(at_rest(controls))
 
     def nevers_broken(self, belief: Belief) -> Mapping[str, float]:
         """Never-rule key -> harm, the worse of as it is and as it falls."""

@@ -11,7 +11,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
-from bridge.core.belief import Belief, at_power_up, is_settled, settled, unknown
+from bridge.core.belief import (
+    Belief,
+    at_power_up,
+    at_rest,
+    is_settled,
+    settled,
+    unknown,
+)
 from bridge.core.studio import Reach, Scene, Studio
 from bridge.core.wire import Value
 
@@ -117,12 +124,7 @@ def in_force(studio: Studio, belief: Belief) -> Iterator[Scene]:
 
 def without_power(studio: Studio, belief: Belief) -> Belief:
     """The same with every contact at rest: the service gone, its relays released."""
-    rest: dict[str, Value] = {
-        name: control.at_rest
-        for name, control in studio.controls.items()
-        if control.at_rest is not None
-    }
-    return settled(belief, rest)
+    return settled(belief, at_rest(studio.controls))
 
 
 def after_power_cut(studio: Studio, belief: Belief) -> Belief:
