@@ -11,11 +11,11 @@ lost and found: the same, but contacts hold. Power gone and back: gear as it wak
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from itertools import product
 from math import prod
 
-from bridge.core.belief import Belief, widened
+from bridge.core.belief import Belief, settled, widened
 from bridge.core.crossing import Crossing
 from bridge.core.settings import after_power_cut, without_power
 from bridge.core.studio import Reach, Studio
@@ -33,10 +33,8 @@ def cut_short(studio: Studio, start: Belief, way: Crossing) -> Iterator[Case]:
     """Every case of a crossing, leg by leg."""
     belief = start
     for leg in way.legs:
-        wide = widened(belief, leg.in_flight)
-        yield from cases(studio, wide)
-        setting = {name: frozenset({v}) for name, v in leg.setting.items()}
-        belief = {**belief, **setting}
+        yield from cases(studio, widened(belief, leg.in_flight))
+        belief = settled(belief, leg.setting)
 
 
 def cases(studio: Studio, belief: Belief) -> Iterator[Case]:
@@ -64,12 +62,11 @@ def narrower(studio: Studio, belief: Belief) -> Iterator[Belief] | None:
 
 def _each(belief: Belief, names: list[str]) -> Iterator[Belief]:
     for chosen in product(*(sorted(belief[name], key=str) for name in names)):
-        said = zip(names, chosen, strict=True)
-        yield {**belief, **{name: frozenset({value}) for name, value in said}}
+        yield settled(belief, dict(zip(names, chosen, strict=True)))
 
 
 def _without_what_cannot_be_asked(studio: Studio, belief: Belief) -> Belief:
-    unheard: Mapping[str, frozenset[bool | str | float]] = {
+    unheard: Belief = {
         name: frozenset(control.values)
         for name, control in studio.controls.items()
         if control.reach is Reach.REMOTE
