@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
 from bridge.core.belief import Belief, Setting, settled
@@ -144,12 +144,17 @@ def _recalled(
             left.pop(n) for n in sorted(_still_to_set(belief, recall)) if n in left
         ]
         if theirs:
-            changes = tuple(change for step in theirs for change in step.changes)
-            kinds = {step.why for step in theirs}
-            why = kinds.pop() if len(kinds) == 1 else Why.MOVE
-            taken.append(Step(changes, why, recall=recall))
+            taken.append(by_recall(recall, theirs))
     others = [s for s in steps if s not in plain.values() or s in left.values()]
     return (*taken, *others)
+
+
+def by_recall(recall: Recall, steps: Sequence[Step]) -> Step:
+    """The changes of these steps as one, made by a recall."""
+    changes = tuple(change for step in steps for change in step.changes)
+    kinds = {step.why for step in steps}
+    why = kinds.pop() if len(kinds) == 1 else Why.MOVE
+    return Step(changes, why, recall=recall)
 
 
 def _still_to_set(belief: Belief, recall: Recall) -> set[str]:

@@ -18,9 +18,9 @@ from bridge.core.bundles import instant_recalls
 from bridge.core.culprits import end_refused, here_refused
 from bridge.core.danger import Danger
 from bridge.core.detour import Route, best_route
-from bridge.core.drafting import drafted, steps_of
+from bridge.core.drafting import by_recall, drafted, steps_of
 from bridge.core.guard import Judge
-from bridge.core.leg import Leg, Recall, Refusal, Step, Why
+from bridge.core.leg import Leg, Recall, Refusal
 from bridge.core.means import Course, Means
 from bridge.core.ordering import Ordered, Stuck, eager
 from bridge.core.reasons import listed
@@ -60,12 +60,9 @@ def _recalled(
     if means.judge.nevers_broken(here):
         return None
     changed = {n: v for n, v in recall.values.items() if belief[n] != {v}}
-    steps = steps_of(means, belief, changed)
-    changes = tuple(change for step in steps for change in step.changes)
-    kinds = {step.why for step in steps}
-    why = kinds.pop() if len(kinds) == 1 else Why.MOVE
+    step = by_recall(recall, steps_of(means, belief, changed))
     first = Leg(
-        (Step(changes, why, recall=recall),),
+        (step,),
         f"{recall.name} ends the danger in one instant, or changes nothing",
         needs_instant=True,
     )
