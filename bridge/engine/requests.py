@@ -13,8 +13,8 @@ from bridge.core.cures import value_words
 from bridge.core.effects import Done, Event, Pressed, Said, Wanted
 from bridge.core.hands import NOTHING_BY_HAND
 from bridge.core.machine import Machine
-from bridge.core.studio import Control, Gesture, Reach
-from bridge.core.toggling import is_told_by_people
+from bridge.core.studio import Control, Gesture
+from bridge.core.toggling import is_told_only
 
 USAGE = "press BUTTON [GESTURE], go SCENE, hand CONTROL VALUE, done, status"
 
@@ -55,9 +55,7 @@ def _said(machine: Machine, name: str, words: str) -> tuple[Event, ...] | str:
 def _control(machine: Machine, name: str) -> Control | str:
     """The control of this full name or label of which a person says how it stands."""
     hands = [
-        control
-        for control in machine.studio.controls.values()
-        if control.reach is Reach.HAND or is_told_by_people(control)
+        control for control in machine.studio.controls.values() if is_told_only(control)
     ]
     found = [c for c in hands if name in (c.name, c.label)]
     if len(found) == 1:
