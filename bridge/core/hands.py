@@ -22,7 +22,7 @@ from bridge.core.leg import Change
 from bridge.core.news import News
 from bridge.core.steering import Steering
 from bridge.core.studio import Control, Gesture
-from bridge.core.toggling import is_told_only
+from bridge.core.toggling import is_untold
 
 NOTHING_BY_HAND = "nothing is asked of a hand now"
 
@@ -82,7 +82,7 @@ class Hands:
         return tuple(
             control
             for name, control in self._desk.studio.controls.items()
-            if is_told_only(control) and len(belief[name]) > 1 and name not in told
+            if is_untold(control, belief[name]) and name not in told
         )
 
     def done(self, ticket: int | None) -> None:

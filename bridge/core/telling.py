@@ -11,8 +11,8 @@ from bridge.core.effects import Tell, Told
 from bridge.core.finding import Finding
 from bridge.core.flight import TRIES
 from bridge.core.leg import Change
-from bridge.core.studio import Control, Scene, Studio
-from bridge.core.toggling import is_told_only
+from bridge.core.studio import Scene, Studio
+from bridge.core.toggling import is_untold
 from bridge.core.wire import Value
 
 
@@ -21,7 +21,7 @@ def started(studio: Studio, belief: Belief) -> Tell:
     unsure = _unsure(studio, belief)
     total = len(studio.controls)
     words = f"started; {total - len(unsure)} of {total} controls are known"
-    hands = [c.label for c in studio.controls.values() if _only_seen(c, belief)]
+    hands = [c.label for n, c in studio.controls.items() if is_untold(c, belief[n])]
     cure = ""
     if hands:
         cure = (
@@ -247,11 +247,6 @@ def stopped(because: str) -> Tell:
 
 def _unsure(studio: Studio, belief: Belief) -> tuple[str, ...]:
     return tuple(name for name in studio.controls if len(belief[name]) != 1)
-
-
-def _only_seen(control: Control, belief: Belief) -> bool:
-    """Whether only a person can tell how it stands, and nobody has told."""
-    return is_told_only(control) and len(belief[control.name]) > 1
 
 
 def _gear(studio: Studio, controls: Iterable[str]) -> tuple[str, ...]:

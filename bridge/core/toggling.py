@@ -38,6 +38,11 @@ def is_told_only(control: Control) -> bool:
     return control.reach is Reach.HAND or is_told_by_people(control)
 
 
+def is_untold(control: Control, values: frozenset[Value]) -> bool:
+    """Whether only a person can say which of these values it has, and nobody has."""
+    return is_told_only(control) and len(values) > 1
+
+
 def with_toggles_known(
     controls: Mapping[str, Control], belief: Belief
 ) -> tuple[Belief, ...]:
