@@ -13,7 +13,7 @@ from bridge.core.guard import refused_because
 from bridge.core.loudness import Direction
 from bridge.core.means import Means
 from bridge.core.studio import Reach
-from bridge.core.toggling import can_be_sent
+from bridge.core.toggling import is_ours
 from bridge.core.wire import Value
 
 MOST_COMPLETIONS = 64
@@ -57,9 +57,7 @@ class Danger:
         """Every control that a message can silence and the goal does not cut."""
         means, cuts, further = self.means, self.cuts(), dict[str, Value]()
         for name, control in means.controls.items():
-            is_ours = control.reach is Reach.REMOTE
-            is_ours = is_ours and can_be_sent(control, self.belief[name])
-            if name not in cuts and is_ours:
+            if name not in cuts and is_ours(control, self.belief[name]):
                 quiet = means.loudness.quietest(name, control.values)
                 if quiet is not None and self.belief[name] != {quiet}:
                     further[name] = quiet

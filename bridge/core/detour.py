@@ -19,8 +19,7 @@ from bridge.core.corners import Passage
 from bridge.core.leg import Helper, Refusal
 from bridge.core.means import Course, Means
 from bridge.core.ordering import Ordered, fewest_legs
-from bridge.core.studio import Reach
-from bridge.core.toggling import can_be_sent
+from bridge.core.toggling import is_ours
 
 MOST_HELPERS = 2
 """Helpers used together: a mute and a bridge. Each more multiplies the search."""
@@ -97,10 +96,7 @@ def _detours(means: Means, belief: Belief, moving: Setting) -> Iterator[Course]:
 def _fits(means: Means, belief: Belief, moving: Setting, helper: Helper) -> bool:
     """Whether a helper can be given its value, and be undone afterwards."""
     name, value = helper.control, helper.value
-    control = means.controls[name]
-    if control.reach is not Reach.REMOTE or belief[name] == {value}:
-        return False
-    if not can_be_sent(control, belief[name]):
+    if belief[name] == {value} or not is_ours(means.controls[name], belief[name]):
         return False
     return moving[name] != value if name in moving else len(belief[name]) == 1
 

@@ -20,8 +20,8 @@ from bridge.core.flight import ports_of
 from bridge.core.journey import Request
 from bridge.core.loudness import Direction
 from bridge.core.steering import Steering
-from bridge.core.studio import Reach, Scene
-from bridge.core.toggling import can_be_sent
+from bridge.core.studio import Scene
+from bridge.core.toggling import is_ours
 from bridge.core.wire import Value
 
 MENDS = 3
@@ -117,8 +117,7 @@ class Mender:
         for name in names:
             control = desk.studio.controls[name]
             is_there = not ports_of(control) & desk.absent.keys()
-            is_ours = can_be_sent(control, desk.knowledge.belief[name])
-            if control.reach is Reach.REMOTE and is_there and is_ours:
+            if is_there and is_ours(control, desk.knowledge.belief[name]):
                 yield name
 
     def _cuts_of(self, name: str) -> list[Value]:

@@ -28,6 +28,11 @@ def can_be_sent(control: Control, values: frozenset[Value]) -> bool:
     return not control.toggles or len(values) == 1
 
 
+def is_ours(control: Control, values: frozenset[Value]) -> bool:
+    """Whether a message of ours can set it if it may have these values."""
+    return control.reach is Reach.REMOTE and can_be_sent(control, values)
+
+
 def is_told_by_people(control: Control) -> bool:
     """Whether only a person can say how a control stands that a message turns over."""
     return control.toggles and not control.ask
