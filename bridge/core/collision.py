@@ -134,7 +134,9 @@ def not_helped(means: Means, courses: Iterable[Course], belief: Belief) -> str:
     """Why single helpers do not help, in words; the first few of them."""
     told: list[str] = []
     for course in courses:
-        if len(course.detour) != 1 or course.at_once or len(told) == MOST_TOLD:
+        if len(told) == MOST_TOLD:
+            break
+        if len(course.detour) != 1 or course.at_once:
             continue
         ((name, value),) = course.detour.items()
         frontier = _frontier(course.passage(means, belief))

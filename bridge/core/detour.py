@@ -7,7 +7,7 @@ applies in one instant never shows a mixture of old and new.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import inf
@@ -19,6 +19,7 @@ from bridge.core.corners import Passage
 from bridge.core.leg import Helper, Refusal
 from bridge.core.means import Course, Means
 from bridge.core.ordering import Ordered, fewest_legs
+from bridge.core.recall import Recall
 from bridge.core.toggling import is_ours
 
 MOST_HELPERS = 2
@@ -55,10 +56,10 @@ def best_route(means: Means, belief: Belief, moving: Setting) -> Route | Refusal
     if recalls and _legs(routes) > 2:  # what goes before a recall is a leg
         routes += _routes(means, belief, part_courses(recalls, moving))
     if not routes:
-        routes += _routes(means, belief, _detours(means, belief, moving))
+        routes += _routes(means, belief, _detours(means, belief, moving, recalls))
     if not routes and not isinstance(found, Ordered):
         refusal = refusal_of(means, passage, found)
-        courses = _detours(means, belief, moving)
+        courses = _detours(means, belief, moving, ())
         words = refusal.words + not_helped(means, courses, belief)
         return replace(refusal, words=words)
     return min(routes, key=lambda route: _rank(means, belief, route))
@@ -77,10 +78,11 @@ def _legs(routes: Iterable[Route]) -> float:
     return min((len(route.ordered.order) for route in routes), default=inf)
 
 
-def _detours(means: Means, belief: Belief, moving: Setting) -> Iterator[Course]:
+def _detours(
+    means: Means, belief: Belief, moving: Setting, recalls: Sequence[Recall]
+) -> Iterator[Course]:
     """Every set of helpers, and then with a recall that leaves them alone."""
     helpers = [h for h in means.helpers if _fits(means, belief, moving, h)]
-    recalls = instant_recalls(means, belief, moving)
     tried = 0
     for count in range(1, MOST_HELPERS + 1):
         for some in combinations(helpers, count):
