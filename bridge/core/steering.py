@@ -73,14 +73,12 @@ class Steering:
 
     def go(self, wish: Wish) -> bool:
         """Begin a crossing from rest; False if it is refused."""
-        name = next_of(wish.round, self._here())
-        if (older := self.wish) is not None:  # it has waited for an answer
-            names = " or ".join(older.round)
-            self._desk.tell(telling.superseded(names, name, older.ticket))
-            self.wish = None
-        request = self._request(name, wish)
+        wish = replace(wish, round=(next_of(wish.round, self._here()),))
+        self._supersede(wish)  # what has waited for an answer
+        self.wish = None
+        request = self._request(wish)
         if self._asking.begin(self.debts.added_to(request.scene).values):
-            self.wish = replace(wish, round=(name,))
+            self.wish = wish
             return True
         return self.begin(request)
 
@@ -88,16 +86,13 @@ class Steering:
         """At rest: begin what has waited for an answer, if all is known or in vain."""
         if self.wish is not None and self._asking.is_over:
             wish, self.wish = self.wish, None
-            self.begin(self._request(wish.round[0], wish))
+            self.begin(self._request(wish))
 
     def keep(self, wish: Wish) -> None:
         """Keep the newest wish; turn to it now if nothing is on its way."""
         if self.journey is not None:
             wish = replace(wish, round=(next_of(wish.round, self._here()),))
-        if (older := self.wish) is not None:
-            names = " or ".join(older.round)
-            newer = " or ".join(wish.round)
-            self._desk.tell(telling.superseded(names, newer, older.ticket))
+        self._supersede(wish)
         self.wish = wish
         if self.journey is not None and self.journey.may_turn():
             self._take_wish()
@@ -108,8 +103,15 @@ class Steering:
             self._desk.tell(telling.not_taken(because, self.wish.ticket))
             self.wish = None
 
-    def _request(self, name: str, wish: Wish) -> Request:
-        scene = self._desk.studio.scenes[name]
+    def _supersede(self, wish: Wish) -> None:
+        """The wish that is kept, if any, gives way to a newer one."""
+        if (older := self.wish) is not None:
+            names, newer = (" or ".join(one.round) for one in (older, wish))
+            self._desk.tell(telling.superseded(names, newer, older.ticket))
+
+    def _request(self, wish: Wish) -> Request:
+        """For the scene of the wish, or the first of its round."""
+        scene = self._desk.studio.scenes[next_of(wish.round, ())]
         return Request(scene, wish.ticket, pressed=wish.pressed)
 
     def _here(self) -> tuple[str, ...]:
@@ -261,14 +263,13 @@ class Steering:
         if self.wish is None:
             return False
         wish, self.wish = self.wish, None
-        name = next_of(wish.round, ())
-        request = self._request(name, wish)
+        request = self._request(wish)
         way = self._way(request)
         if isinstance(way, Tell):
             self._desk.tell(way)
             return False
         if self.journey is not None:
-            old = self.journey.request
+            old, name = self.journey.request, request.scene.name
             self._desk.tell(telling.superseded(old.scene.name, name, old.ticket))
             self.journey.abandon()
         self._set_out(*way)
