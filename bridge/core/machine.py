@@ -61,6 +61,9 @@ STOP_S = 2.0
 under the ten seconds after which a service manager kills."""
 
 
+NOT_OPENED = "not opened yet"
+"""Why a port is not there before anything was heard of it."""
+
 _WATCHED = frozenset({State.RESTING, State.CROSSING, State.HALTED})
 _AT_REST = frozenset({State.STARTING, State.RESTING, State.HALTED})
 
@@ -88,7 +91,7 @@ class Machine:
             for device in studio.connections
             if isinstance(device, MidiDevice)
         }
-        absent = {p: "not opened yet" for c in controls.values() for p in ports_of(c)}
+        absent = {p: NOT_OPENED for c in controls.values() for p in ports_of(c)}
         self.studio = studio
         self.reception = Reception(studio)
         self._desk = Desk(

@@ -31,7 +31,7 @@ from bridge.core.effects import (
     Wanted,
 )
 from bridge.core.entries import Worn
-from bridge.core.machine import Machine
+from bridge.core.machine import NOT_OPENED, Machine
 from bridge.core.table import State
 from bridge.core.wire import Message, Value
 from bridge.engine.clock import Clock
@@ -56,8 +56,6 @@ from bridge.engine.succession import Next
 AT_ONCE: Final = 64
 """Arrivals taken before what is due is done. What came before it counts first, as an
 edge that ends a press does; but a desk that talks without end must not hold it up."""
-
-NOT_OPENED: Final = "not opened yet"
 
 IDLE_S: Final = 0.001
 """Between two plans that are made ahead, so that whatever arrives comes first."""
