@@ -47,18 +47,22 @@ def is_same(old: Control, new: Control) -> bool:
     called, how long they take, and which levels are used may differ.
     """
     common = set(old.values) & set(new.values)
-    alike = (
-        old.gear,
-        old.kind,
-        old.reach,
-        old.at_rest,
-        old.ask,
-        old.gap,
-        old.overlap,
-    ) == (new.gear, new.kind, new.reach, new.at_rest, new.ask, new.gap, new.overlap)
-    alike = alike and (old.toggles, old.told) == (new.toggles, new.told)
-    return alike and all(
+    return _nature(old) == _nature(new) and all(
         old.messages.get(value) == new.messages.get(value) for value in common
+    )
+
+
+def _nature(control: Control) -> tuple[object, ...]:
+    return (
+        control.gear,
+        control.kind,
+        control.reach,
+        control.at_rest,
+        control.ask,
+        control.gap,
+        control.overlap,
+        control.toggles,
+        control.told,
     )
 
 
@@ -128,9 +132,11 @@ def _inherit_port(
         desk.absent[port] = why
         return
     desk.absent.pop(port, None)
-    at_port = desk.at_port(port)
-    fresh = [name for name in at_port if name not in same]
-    new.inquiry.owe(n for n in at_port if n in fresh or old.inquiry.is_owed(n))
+    new.inquiry.owe(
+        name
+        for name in desk.at_port(port)
+        if name not in same or old.inquiry.is_owed(name)
+    )
 
 
 def _inherit_buttons(new: Reception, old: Reception, kept: Mapping[str, str]) -> None:
