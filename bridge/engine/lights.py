@@ -56,18 +56,18 @@ class Lights:
             return
         sent = 0
         while self._waiting and sent < AT_ONCE:
-            lamp = next(iter(self._waiting))
-            sent += self._sent(self._waiting.pop(lamp), ports)
+            sent += self._send_first(ports)
         if sent:
             self._free_at = now + PAUSE_S
 
     def send_all(self, ports: Ports) -> None:
         """Send what waits, as the service ends."""
         while self._waiting:
-            lamp = next(iter(self._waiting))
-            self._sent(self._waiting.pop(lamp), ports)
+            self._send_first(ports)
 
-    def _sent(self, light: Light, ports: Ports) -> int:
+    def _send_first(self, ports: Ports) -> int:
+        """Send what has waited longest; returns of how many messages it is."""
+        light = self._waiting.pop(next(iter(self._waiting)))
         for message in light.messages:
             port = ports.get(message.port)
             try:
