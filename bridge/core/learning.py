@@ -171,13 +171,9 @@ def _kind(key: Key) -> str:
 def message_words(message: Message) -> str:
     """A message as a profile or a studio file says it, without its port."""
     found = key_and_number(message)
-    if isinstance(message, Keystroke):
-        return str(message).partition(": ")[2]
     if isinstance(message, Contact):
         return "line driven" if message.high else "line released"
-    if isinstance(message, Coil):
-        return str(message).partition(": ")[2]
-    if found is None or found[1] is None:
+    if isinstance(message, Keystroke | Coil) or found is None or found[1] is None:
         return str(message).partition(": ")[2]
     (_, _, which), number = found
     if isinstance(which, str):
