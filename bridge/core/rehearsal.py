@@ -95,7 +95,7 @@ class Rehearsal:
         self.ledger: dict[str, Value] = {}
         studio = judge.studio
         self.world = World(studio, true or as_found(studio), fate)
-        self.machine = Machine(studio, judge, navigator, 0.0)
+        self.machine = self._born()
         self.moments: list[Moment] = []
         self._heard = self._hearing()
         self._broken: tuple[str, ...] = self._rules_broken()
