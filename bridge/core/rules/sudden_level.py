@@ -9,7 +9,7 @@ Fails: the same cap, with a headphone level 20 dB up.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.rules.demands import level_words
@@ -28,7 +28,7 @@ def over_cap(scope: Scope) -> Iterator[Breach]:
             continue
         cap = amplitude(listener.cap_db)
         for source in scope.studio.sources:
-            level = _level(scope, source, listener)
+            level = _level(scope.corner.totals(source.nodes), listener)
             if level > cap * SLACK:
                 yield Breach(
                     rule=RULE,
@@ -53,12 +53,11 @@ def levels(scope: Scope) -> dict[tuple[str, str], float]:
     for source in scope.studio.sources:
         totals = scope.corner.totals(source.nodes)
         for listener in scope.studio.listeners:
-            level = max((totals.get(node, 0.0) for node in listener.nodes), default=0.0)
+            level = _level(totals, listener)
             if level > 0.0:
                 found[source.name, listener.name] = level
     return found
 
 
-def _level(scope: Scope, source: Source, listener: Listener) -> float:
-    totals = scope.corner.totals(source.nodes)
+def _level(totals: Mapping[int, float], listener: Listener) -> float:
     return max((totals.get(node, 0.0) for node in listener.nodes), default=0.0)
