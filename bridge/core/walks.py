@@ -48,7 +48,7 @@ class Arrival:
 
 
 Flows = Mapping[int, Sequence[Flow]]
-"""The flows that lead to one node, by source."""
+"""Flows by source: all of a corner, or those that lead to one node."""
 
 
 def follow(

@@ -2,8 +2,8 @@
 
 Rules of this file: a message is absolute (it sets a value; the exception is in
 `core.toggling`), it names the port it belongs to, and it can be compared and printed.
-Turning it into bytes is an adapter's work, except for MIDI, whose bytes *are* the
-message.
+Turning it into the bytes that are sent is an adapter's work, except for MIDI, whose
+bytes *are* the message; a coil can tell its own to whoever shows them.
 """
 
 from __future__ import annotations
