@@ -67,10 +67,8 @@ def perhaps_left_behind(studio: Studio, found: Mapping[str, Value]) -> Tell:
 def read_anew(studio: Studio, same: Sequence[str]) -> Tell:
     """The studio file has changed, was proved, and is in force from now on."""
     total = len(studio.controls)
-    words = (
-        f"the studio file as it is now is in force; {len(same)} of {total} controls "
-    )
-    return Tell(Told.READ_ANEW, f"{words}are known as before")
+    known = f"{len(same)} of {total} controls are known as before"
+    return Tell(Told.READ_ANEW, f"the studio file as it is now is in force; {known}")
 
 
 def crossing(studio: Studio, scene: Scene, way: Crossing) -> Tell:
