@@ -36,7 +36,6 @@ from bridge.core.leg import (
     Demanded,
     Helper,
     Leg,
-    Recall,
     Refusal,
     Step,
     Stopped,
@@ -44,6 +43,7 @@ from bridge.core.leg import (
 )
 from bridge.core.loudness import Loudness, loudness_of
 from bridge.core.means import Means, wire_ms
+from bridge.core.recall import Recall
 from bridge.core.restore import from_danger
 from bridge.core.studio import Control, Reach
 from bridge.core.toggling import blind_refused
@@ -56,7 +56,6 @@ __all__ = [
     "Helper",
     "Leg",
     "Loudness",
-    "Recall",
     "Refusal",
     "Step",
     "Stopped",

@@ -9,11 +9,12 @@ from bridge.core.belief import Belief, Setting, settled
 from bridge.core.bundles import fitting_recalls
 from bridge.core.corners import State
 from bridge.core.detour import Route
-from bridge.core.leg import Change, Leg, Recall, Step, Why
+from bridge.core.leg import Change, Leg, Step, Why
 from bridge.core.loudness import Direction
 from bridge.core.means import Means
 from bridge.core.ramping import in_steps
 from bridge.core.reasons import needed_before, reason_of
+from bridge.core.recall import Recall
 from bridge.core.studio import NOWHERE, Control, Reach
 from bridge.core.wire import Value
 

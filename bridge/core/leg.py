@@ -15,19 +15,6 @@ from bridge.core.recall import Recall
 from bridge.core.studio import Control
 from bridge.core.wire import Message, Value
 
-__all__ = [
-    "Change",
-    "Crossing",
-    "Demanded",
-    "Helper",
-    "Leg",
-    "Recall",
-    "Refusal",
-    "Step",
-    "Stopped",
-    "Why",
-]
-
 
 class Why(Enum):
     """What a step is for."""

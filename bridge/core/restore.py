@@ -20,10 +20,11 @@ from bridge.core.danger import Danger
 from bridge.core.detour import Route, best_route
 from bridge.core.drafting import by_recall, drafted, steps_of
 from bridge.core.guard import Judge
-from bridge.core.leg import Leg, Recall, Refusal
+from bridge.core.leg import Leg, Refusal
 from bridge.core.means import Course, Means
 from bridge.core.ordering import Ordered, Stuck, eager
 from bridge.core.reasons import listed
+from bridge.core.recall import Recall
 
 
 @dataclass(frozen=True, slots=True)

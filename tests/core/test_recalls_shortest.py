@@ -10,8 +10,9 @@ import pytest
 from bridge.core.belief import known, settled
 from bridge.core.crossing import plan
 from bridge.core.guard import refused_because
-from bridge.core.leg import Crossing, Recall, Refusal
+from bridge.core.leg import Crossing, Refusal
 from bridge.core.loudness import loudness_of
+from bridge.core.recall import Recall
 from bridge.core.wire import Midi
 from tests.fakes.every_recall import EveryRecall
 from tests.fakes.gain_judge import GainJudge
