@@ -54,7 +54,7 @@ def _leaves(scene: Scene, left: list[str]) -> Finding:
     return Finding(
         rule="safe-scene-leaves",
         message=f"the safe scene {scene.name} does not say how {left[0]} is"
-        + (f", nor {len(left) - 1} others" if len(left) > 1 else ""),
+        + _others(", nor", left),
         place=scene.place,
         where=f"scene {scene.name}",
         note="it is gone to when nothing is known of the gear, so it must say all",
@@ -66,12 +66,18 @@ def _by_hand(scene: Scene, labels: list[str]) -> Finding:
     return Finding(
         rule="safe-scene-by-hand",
         message=f"the safe scene {scene.name} asks a person to set {labels[0]}"
-        + (f" and {len(labels) - 1} others" if len(labels) > 1 else ""),
+        + _others(" and", labels),
         place=scene.place,
         where=f"scene {scene.name}",
         note="it is gone to when nobody may be there",
         cure="leave what is set by hand out of it, or choose another safe scene",
     )
+
+
+def _others(joint: str, labels: list[str]) -> str:
+    """How many there are beside the first."""
+    count = len(labels) - 1
+    return f"{joint} {count} other{'s' if count > 1 else ''}" if count else ""
 
 
 def _out_of_reach(

@@ -22,12 +22,9 @@ def started(studio: Studio, belief: Belief) -> Tell:
     total = len(studio.controls)
     words = f"started; {total - len(unsure)} of {total} controls are known"
     hands = [c.label for n, c in studio.controls.items() if is_untold(c, belief[n])]
-    cure = ""
-    if hands:
-        cure = (
-            f"look at {', '.join(hands)} and say how it stands: panel, or treadle done"
-        )
-    return Tell(Told.STARTED, words, controls=unsure, cure=cure)
+    stand = "they stand" if len(hands) > 1 else "it stands"
+    cure = f"look at {', '.join(hands)} and say how {stand}: panel, or treadle done"
+    return Tell(Told.STARTED, words, controls=unsure, cure=cure if hands else "")
 
 
 def stays(scenes: Sequence[str]) -> Tell:
