@@ -144,7 +144,7 @@ class Flight:
 
     def load(self, step: Step, not_before: float, now: float) -> None:
         """Put a step in; a step by hand is under way at once."""
-        for change in step.carried[: len(step.changes)]:
+        for change in step.made:
             control = self._controls[change.control]
             awaited = Awaited(control, step, change)
             if step.by_hand:
@@ -174,18 +174,11 @@ class Flight:
         names = tuple(change.control for change in step.changes)
         messages, recall = step.messages(self._controls), step.recall
         at_once = recall is not None and comes_at_once(recall, self._controls)
+        carried, paced_s = step.carried, self._pace_s(step)
         for place, message in enumerate(messages, 1):
             last = place == len(messages)
             self._parcels.append(
-                Parcel(
-                    message,
-                    names,
-                    step.carried,
-                    not_before,
-                    last,
-                    at_once=at_once,
-                    paced_s=self._pace_s(step),
-                )
+                Parcel(message, names, carried, not_before, last, at_once, paced_s)
             )
         for name in names if messages else ():
             if not self.awaited[name].is_asked_first:

@@ -74,18 +74,24 @@ class Step:
         return tuple(m for v in (*change.via, change.value) for m in sent.get(v, ()))
 
     @property
+    def made(self) -> tuple[Change, ...]:
+        """Its changes as they come: a recall turns nothing over, and knows no steps."""
+        if self.recall is None:
+            return self.changes
+        return tuple(replace(c, flips=False, via=()) for c in self.changes)
+
+    @property
     def carried(self) -> tuple[Change, ...]:
         """All that its messages set: a recall also sets what need not change."""
         if self.recall is None:
-            return self.changes
+            return self.made
         known = {change.control for change in self.changes}
         idle = (
             Change(name, value, frozenset({value}))
             for name, value in sorted(self.recall.values.items())
             if name not in known
         )
-        plain = (replace(c, flips=False, via=()) for c in self.changes)
-        return (*plain, *idle)
+        return (*self.made, *idle)
 
 
 @dataclass(frozen=True, slots=True)
