@@ -1,11 +1,11 @@
 """Steering a crossing: where to, by which plan, and what follows after each leg.
 
-Strategy: a request at rest is planned and begun. While a crossing is under way the
-newest wish is kept and wins at the next boundary between two legs, where a new plan is
-made from what is believed then; one that is refused there changes nothing. The scene
-under way stands for the one in force, so two quick taps go two scenes on. What a
-helper was set to for a moment is owed back, whatever becomes of the crossing: the next
-one pays it.
+Strategy: a request at rest is planned and begun, once gear has said what must be known
+for it. While a crossing is under way the newest wish is kept and wins at the next
+boundary between two legs, where a new plan is made from what is believed then; one that
+is refused there changes nothing. The scene under way stands for the one in force, so
+two quick taps go two scenes on. What a helper was set to for a moment is owed back,
+whatever becomes of the crossing: the next one pays it.
 """
 
 from __future__ import annotations

@@ -115,7 +115,8 @@ several control changes (see core.midi_wide), and a MIDI message as it is, all o
 Key = tuple[str, str, bytes | str]
 """What a message is about, apart from its value.
 
-(port, "midi"|"osc"|"line"|"modbus"|"key", which); of a coil its number as text.
+(port, "midi"|"osc"|"line"|"modbus"|"key", which); of a coil its number as text. Instead
+of "midi" it may be WIDE or WHOLE.
 """
 
 

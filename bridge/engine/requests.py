@@ -2,7 +2,7 @@
 
 press BUTTON [GESTURE]   as if the person did it
 go SCENE                 by its name
-hand CONTROL VALUE       a person says what a hand control stands at
+hand CONTROL VALUE       a person says how a control stands that only they can tell
 done                     a person says that everything asked by hand is done
 status                   answered by the loop itself
 """

@@ -19,7 +19,8 @@ file: what came of reading the studio file last: is_in_force; if not, words that
 lamps: what each tells now: dark, lit, coming, unsure or fault.
 relays: for each that the journal counts its control, operations, rated, since (Unix
     seconds), and the cure, "" while it has long to live.
-drops: what the mailbox dropped, by kind. sent: messages sent, questions included.
+drops: what the mailbox dropped, by kind, and lamps, by cause. sent: messages sent,
+    questions included.
 press_ms: from the last press being heard to its first message being sent, and
     worst_press_ms since the start; null while nothing was pressed.
 last: the last record, in words.
