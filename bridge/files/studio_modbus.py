@@ -71,7 +71,8 @@ def _line(ports: Ports, part: ModbusPart) -> SerialLine | TcpAddress | None:
                 cure=f"leave {key}: out",
             )
     assert part.address is not None  # one of the two is there
-    return ports.address(part.address)
+    place = ports.host_and_port(part.address, "192.168.4.30:502")
+    return None if place is None else TcpAddress(*place)
 
 
 def _serial(ports: Ports, part: ModbusPart, device: Text) -> SerialLine | None:

@@ -21,7 +21,6 @@ from bridge.core.studio import (
     OscPeer,
     OutputLine,
     Renewal,
-    TcpAddress,
 )
 from bridge.files.notes import Notes
 from bridge.files.shapes import Said
@@ -72,17 +71,9 @@ class Ports:
         over: Said[str] | None = None,
     ) -> str | None:
         """Return the name of the connection to gear that speaks OSC."""
-        hit = _ADDRESS.fullmatch(address.value)
-        if hit is None or not _is_host(hit["host"]) or not _is_port(hit["port"]):
-            self.notes.error(
-                "wrong-value",
-                f"this must be an address and a port in 1..65535, "
-                f'got "{address.value}"',
-                address.place,
-                cure="write it like 192.168.4.20:9000",
-            )
+        place = self.host_and_port(address, "192.168.4.20:9000")
+        if place is None:
             return None
-        host, port = hit["host"].strip("[]"), int(hit["port"])
         local, way = listen.value if listen else 0, over.value if over else UDP
         if listen is not None and way != UDP:
             self.notes.error(
@@ -95,8 +86,8 @@ class Ports:
             return None
         if listen is not None:
             self._our_port(name, listen, way)
-        made = OscPeer(name, host, port, local, way)
-        return self._once(("osc", host, port, way), made)
+        made = OscPeer(name, *place, local, way)
+        return self._once(("osc", *place, way), made)
 
     def osc_sender(
         self,
@@ -151,16 +142,16 @@ class Ports:
         self.all.append(board)
         return board.name
 
-    def address(self, text: Text) -> TcpAddress | None:
+    def host_and_port(self, text: Text, example: str) -> tuple[str, int] | None:
         """Return a network address with its port; notes what is none."""
         hit = _ADDRESS.fullmatch(text.value)
         if hit is not None and _is_host(hit["host"]) and _is_port(hit["port"]):
-            return TcpAddress(hit["host"].strip("[]"), int(hit["port"]))
+            return hit["host"].strip("[]"), int(hit["port"])
         self.notes.error(
             "wrong-value",
             f'this must be an address and a port in 1..65535, got "{text.value}"',
             text.place,
-            cure="write it like 192.168.4.30:502",
+            cure=f"write it like {example}",
         )
         return None
 
