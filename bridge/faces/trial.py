@@ -111,7 +111,7 @@ def trial(
     except EOFError:
         said = ""
     data: Data = {"sent": said == "yes", "messages": [words]}
-    questions = _questions(profile, kind)
+    questions = profile.questions(kind)
     if said != "yes":
         return Outcome(Exit.FINDINGS, "nothing was sent", data)
     answers = asyncio.run(send(port_of(connection), messages, questions))
@@ -130,14 +130,6 @@ def _follows_words(profile: Profile) -> str:
         f"again every {r.every_ms / 1000:g} s.\n"
         for r in profile.renews
     )
-
-
-def _questions(profile: Profile, kind: ControlType) -> tuple[Message, ...]:
-    """What asks the gear for the control's value."""
-    if kind.ask or kind.about is None or not profile.answers:
-        return kind.ask
-    question = kind.about.question()
-    return () if question is None else (question,)
 
 
 async def send(

@@ -167,6 +167,13 @@ class Profile:
     asked_every_ms: float = 1000 * ASK_AGAIN_S
     pan_law: PanLaw | None = None
 
+    def questions(self, control: ControlType) -> tuple[Message, ...]:
+        """What asks the gear for a control's value; empty if nothing can."""
+        if control.ask or control.about is None or not self.answers:
+            return control.ask
+        question = control.about.question()
+        return () if question is None else (question,)
+
 
 def send_switch(strip: str, bus: str) -> str:
     """Return the name of the switch from a strip to a bus."""

@@ -104,12 +104,12 @@ class About:
             return Osc(port, self.which, (number,))
         return Contact(port, high=bool(number))
 
-    def question(self, port: str = "") -> Message | None:
+    def question(self) -> Message | None:
         """Return the message that asks for the present value, if there is one."""
         if self.transport == "modbus":
-            return self._coil(port, on=None)
+            return self._coil("", on=None)
         osc = isinstance(self.which, str) and self.which
-        return Osc(port, osc) if osc else None
+        return Osc("", osc) if osc else None
 
     def _coil(self, port: str, *, on: bool | None) -> Coil:
         first, _, last = str(self.which).partition(" to ")

@@ -117,12 +117,8 @@ def _rungs(kind: ControlType, used: Mapping[float, Place]) -> tuple[float, ...]:
 
 def _questions(one: Known) -> tuple[Message, ...]:
     """What asks for the control's value; empty if nothing can."""
-    kind, port = one.type, one.gear.port
-    if kind.ask:
-        return tuple(replace(message, port=port) for message in kind.ask)
-    answers = kind.about is not None and one.gear.profile.answers
-    question = kind.about.question(port) if kind.about and answers else None
-    return (question,) if question is not None else ()
+    questions = one.gear.profile.questions(one.type)
+    return tuple(replace(message, port=one.gear.port) for message in questions)
 
 
 def _to_port(
