@@ -19,7 +19,8 @@ from bridge.files.marks import LARGEST_FILE, read
 from bridge.files.notes import Notes
 from bridge.files.parts import Part
 from bridge.files.profile_asking import check_asking, read_renewals
-from bridge.files.profile_controls import NO_FILLING, SettingReader
+from bridge.files.profile_cells import NO_FILLING
+from bridge.files.profile_controls import SettingReader
 from bridge.files.profile_desk import add_desk
 from bridge.files.profile_flows import add_flow
 from bridge.files.profile_jacks import add_jack

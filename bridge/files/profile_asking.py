@@ -2,50 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
 from bridge.core.finding import Place
 from bridge.core.studio import Renewal
 from bridge.core.wire import Message, Midi, key_and_number
 from bridge.files.notes import Notes
+from bridge.files.profile_cells import Filling
 from bridge.files.profile_language import goes_its_way
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import ControlType
 from bridge.files.schema_asking import SubscriptionPart
+from bridge.files.schema_profile import LevelPart, SettingPart
 from bridge.files.shapes import Said
 from bridge.files.spoken import About, language_of, read_about
 from bridge.files.spoken_whole import read_messages
-from bridge.files.tree import Text
 
 SHORTEST_MS, LONGEST_MS = 500.0, 600_000.0
 """Between two renewals or questions: twice a second is a load that any gear bears, and
 gear that forgets us after ten minutes has no need of a subscription."""
 
 
-class Asking(Protocol):
-    """The keys of a switch, selector or level that are about asking."""
-
-    @property
-    def ask(self) -> Text | None:
-        """The message that asks."""
-        ...
-
-    @property
-    def told_as(self) -> Text | None:
-        """What answers are about."""
-        ...
-
-
-class Fill(Protocol):
-    """What fills in {strip} and {bus}."""
-
-    def fill(self, text: Text) -> Text:
-        """Return the text with its words filled in."""
-        ...
-
-
 def read_asking(
-    asking: Asking, filling: Fill, notes: Notes
+    asking: SettingPart | LevelPart, filling: Filling, notes: Notes
 ) -> tuple[tuple[Message, ...], About | None]:
     """What asks for a control's value, and what its answers are about."""
     question: tuple[Message, ...] = ()

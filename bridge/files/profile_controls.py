@@ -2,42 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-
 from bridge.core.finding import Place
 from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Message, Value
 from bridge.files.amounts import level
 from bridge.files.notes import Notes
 from bridge.files.profile_asking import read_asking
+from bridge.files.profile_cells import Filling, messages_in, number_in
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_relay import relay_times
 from bridge.files.profile_toggle import read_toggle
 from bridge.files.schema_profile import SettingPart
 from bridge.files.shapes import Later, unknown_name, wrong
-from bridge.files.spoken import About, read_about, read_number
-from bridge.files.spoken_whole import read_messages
-from bridge.files.tree import Listing, Node, Table, Text
+from bridge.files.spoken import About, read_about
+from bridge.files.tree import Node, Table, Text
 
 SWITCH_WORDS = {"off": False, "on": True}
-
-
-@dataclass(frozen=True, slots=True)
-class Filling:
-    """What the words in braces stand for in a text of a template."""
-
-    words: Mapping[str, str]
-
-    def fill(self, text: Text) -> Text:
-        """Return the text with its words filled in; it keeps its place."""
-        value = text.value
-        for word, filled in self.words.items():
-            value = value.replace(f"{{{word}}}", filled)
-        return Text(value, text.place, text.quoted)
-
-
-NO_FILLING = Filling({})
 
 
 class SettingReader:
@@ -154,7 +134,7 @@ class SettingReader:
         for key, cell in table:
             value = self._as_value(key.value)
             if about is not None:
-                number = self._number(about, cell)
+                number = number_in(cell, about, self.filling, self.notes)
                 if number is not None:
                     messages[value] = about.messages(number)
                     numbers.append((value, float(number)))
@@ -162,24 +142,10 @@ class SettingReader:
                 messages[value] = said
         return tuple(numbers), messages
 
-    def _number(self, about: About, cell: Node) -> float | bool | None:
-        if not isinstance(cell, Text):
-            wrong(self.notes, cell, "the number that the message carries")
-            return None
-        number = read_number(about, self.filling.fill(cell), self.notes)
-        return None if isinstance(number, str) else number
-
     def _messages(self, cell: Node) -> tuple[Message, ...]:
         if isinstance(cell, Text) and not cell.value:
             return ()
-        items = cell.items if isinstance(cell, Listing) else (cell,)
-        messages: list[Message] = []
-        for item in items:
-            if not isinstance(item, Text):
-                wrong(self.notes, item, "a message")
-                continue
-            messages += read_messages(self.filling.fill(item), self.notes)
-        return tuple(messages)
+        return messages_in(cell, self.filling, self.notes)
 
     def _no_messages(self, silent: list[str], place: Place) -> None:
         self.notes.error(

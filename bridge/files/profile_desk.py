@@ -10,7 +10,8 @@ from collections.abc import Sequence
 
 from bridge.core.finding import Place
 from bridge.core.studio import Kind
-from bridge.files.profile_controls import Filling, SettingReader
+from bridge.files.profile_cells import Filling
+from bridge.files.profile_controls import SettingReader
 from bridge.files.profile_levels import read_level
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import (

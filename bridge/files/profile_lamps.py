@@ -5,14 +5,14 @@ from __future__ import annotations
 from bridge.core.lamp import Sign
 from bridge.core.wire import Message
 from bridge.files.notes import Notes
+from bridge.files.profile_cells import NO_FILLING, messages_in, number_in
 from bridge.files.profile_language import goes_its_way
 from bridge.files.profile_model import LampType
 from bridge.files.schema_lamps import LampPart
 from bridge.files.schema_profile import ProfilePart
 from bridge.files.shapes import unknown_name, wrong
-from bridge.files.spoken import About, language_of, read_about, read_number
-from bridge.files.spoken_whole import read_messages
-from bridge.files.tree import Listing, Node, Table, Text
+from bridge.files.spoken import About, language_of, read_about
+from bridge.files.tree import Node, Table, Text
 
 WORDS = {sign.value: sign for sign in Sign}
 
@@ -61,16 +61,7 @@ def _lamp(name: Text, part: LampPart, notes: Notes) -> LampType | None:
 
 
 def _messages(about: About | None, cell: Node, notes: Notes) -> tuple[Message, ...]:
-    if about is not None:
-        if not isinstance(cell, Text):
-            wrong(notes, cell, "the number that the message carries")
-            return ()
-        number = read_number(about, cell, notes)
-        return () if number is None else about.messages(number)
-    found: list[Message] = []
-    for item in cell.items if isinstance(cell, Listing) else (cell,):
-        if isinstance(item, Text):
-            found += read_messages(item, notes)
-        else:
-            wrong(notes, item, "a message")
-    return tuple(found)
+    if about is None:
+        return messages_in(cell, NO_FILLING, notes)
+    number = number_in(cell, about, NO_FILLING, notes)
+    return () if number is None else about.messages(number)

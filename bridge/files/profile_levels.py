@@ -10,13 +10,13 @@ from bridge.core.wire import Value
 from bridge.files.amounts import level
 from bridge.files.notes import Notes
 from bridge.files.profile_asking import read_asking
-from bridge.files.profile_controls import Filling
+from bridge.files.profile_cells import NO_FILLING, Filling, number_in
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_steps import check_steps
 from bridge.files.schema_profile import LevelPart
 from bridge.files.shapes import wrong
-from bridge.files.spoken import About, read_about, read_number
-from bridge.files.tree import Table, Text
+from bridge.files.spoken import About, read_about
+from bridge.files.tree import Table
 
 
 def read_level(
@@ -77,13 +77,8 @@ def _scale(
         at = level(key, notes)
         if at is None:
             continue
-        number: float | str | None = 0.0
-        if about is not None:
-            if not isinstance(cell, Text):
-                wrong(notes, cell, "the number that the message carries")
-                continue
-            number = read_number(about, cell, notes)
-        if number is not None and not isinstance(number, str):
+        number = number_in(cell, about, NO_FILLING, notes) if about else 0.0
+        if number is not None:
             pairs.append((at, number))
     return sorted(pairs, key=lambda pair: pair[0])
 

@@ -136,8 +136,8 @@ def read_about(text: Text, notes: Notes) -> About | None:
     return about
 
 
-def read_number(about: About, text: Text, notes: Notes) -> OscArgument | None:
-    """Read the number that a message carries; notes what is wrong."""
+def read_number(about: About, text: Text, notes: Notes) -> float | None:
+    """Read the number (or yes or no) that a message carries; notes what is wrong."""
     number = _number(about, text)
     if number is None:
         must = {
@@ -229,7 +229,7 @@ def _out_of_range(text: str) -> bool:
     return int(hit[2] or 0) > most or not 1 <= int(hit[3]) <= 16
 
 
-def _number(about: About, text: Text) -> OscArgument | None:
+def _number(about: About, text: Text) -> float | None:
     word = text.value
     if about.transport == "line":
         return {"released": False, "driven": True}.get(word)
