@@ -4,18 +4,9 @@ from __future__ import annotations
 
 from bridge.core.finding import Place
 from bridge.files.parts import maybe, needed, part
-from bridge.files.shapes import Items, Later, Names, Raw, Schema, Words
+from bridge.files.schema_cells import cells
+from bridge.files.shapes import Items, Later, Names, Raw, Words
 from bridge.files.tree import Text
-
-
-def _looks() -> Schema:
-    cell: Schema = {"type": ["string", "number", "boolean"]}
-    return {
-        "type": "object",
-        "additionalProperties": {
-            "anyOf": [cell, {"type": "array", "items": {"type": "string"}}]
-        },
-    }
 
 
 @part
@@ -28,7 +19,7 @@ class LampPart:
     )
     values: Later = needed(
         "values",
-        Raw(_looks),
+        Raw(cells),
         "dark and lit, each with its number or whole messages; and, if the lamp has "
         "colours, coming, unsure and fault, which blink in any case",
     )

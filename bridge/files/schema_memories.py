@@ -6,7 +6,9 @@ from bridge.core.finding import Place
 from bridge.files.amounts import Amount
 from bridge.files.parts import Part, maybe, needed, part, several
 from bridge.files.quantity import TIME
+from bridge.files.schema_cells import CELL
 from bridge.files.shapes import (
+    CLASH,
     Entry,
     Items,
     Later,
@@ -19,12 +21,9 @@ from bridge.files.shapes import (
 )
 from bridge.files.tree import Text
 
-CLASH = ".:>\"'{}[]"
-
 
 def _values() -> Schema:
-    cell: Schema = {"type": ["string", "number", "boolean"]}
-    return {"type": "object", "additionalProperties": cell}
+    return {"type": "object", "additionalProperties": CELL}
 
 
 @part

@@ -14,10 +14,12 @@ from bridge.files.schema_asking import (
     TOLD_AS,
     SubscriptionPart,
 )
+from bridge.files.schema_cells import cells
 from bridge.files.schema_lamps import LAMPS_ABOUT, LampPart
 from bridge.files.schema_memories import MEMORIES, MemoryPart
 from bridge.files.schema_steps import STEPS, StepsPart
 from bridge.files.shapes import (
+    CLASH,
     NOTHING,
     Choice,
     Entry,
@@ -67,18 +69,6 @@ PATTERNS = (
     "hypercardioid",
     "figure-8",
 )
-CLASH = ".:>\"'{}[]"
-"""Signs that a name must not have: they part names from one another."""
-
-
-def _cells() -> Schema:
-    cell: Schema = {"type": ["string", "number", "boolean"]}
-    return {
-        "type": "object",
-        "additionalProperties": {
-            "anyOf": [cell, {"type": "array", "items": {"type": "string"}}]
-        },
-    }
 
 
 def _words_for_values() -> Schema:
@@ -197,7 +187,7 @@ class SettingPart:
     )
     values: Later = needed(
         "values",
-        Raw(_cells),
+        Raw(cells),
         "each value with the number its message carries, or with whole messages",
     )
     toggle: Text | None = maybe(
@@ -248,7 +238,7 @@ class LevelPart:
     message: Text | None = maybe("message", Words(), "what its messages are about")
     scale: Later = needed(
         "scale",
-        Raw(_cells),
+        Raw(cells),
         "levels with the number each has in a message; straight lines between",
     )
     steps: StepsPart | None = STEPS

@@ -21,8 +21,8 @@ from bridge.files.quantity import (
 from bridge.files.schema_lamps import SHOWN, SHOWN_ABOUT
 from bridge.files.schema_memories import STORED
 from bridge.files.schema_modbus import ModbusPart
-from bridge.files.schema_profile import CLASH
 from bridge.files.shapes import (
+    CLASH,
     NOTHING,
     Choice,
     Entry,

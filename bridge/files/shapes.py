@@ -18,6 +18,8 @@ from bridge.files.tree import Listing, Node, Table, Text
 T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
 Schema = dict[str, Any]
+CLASH = ".:>\"'{}[]"
+"""Signs that a name must not have: they part names from one another."""
 
 
 class Shape(Protocol[T_co]):

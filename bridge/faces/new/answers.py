@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from bridge.faces.outcome import CouldNotRunError
-from bridge.files.schema_profile import CLASH
+from bridge.files.shapes import CLASH
 
 MOST_NAME = 40
 """Characters of a name; more do not fit on a label."""
