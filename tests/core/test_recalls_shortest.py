@@ -87,7 +87,7 @@ def show_safe(change: Change, recalls: list[Recall], crossing: Crossing) -> None
                 lots.append(dict(step.recall.values))
                 blocks.append(frozenset(names))
             else:
-                single += [(c.control, v) for c in step.changes for v in (c.value,)]
+                single += [(c.control, c.value) for c in step.changes]
                 blocks += [frozenset({name}) for name in names]
         assert not refused_because(judge, belief, single, lots)
         assert oracle.safe(done, tuple(blocks)), leg
