@@ -13,7 +13,6 @@ TREADLE_TIMES=40 tries all pairs of faults with all presses and kills.
 from __future__ import annotations
 
 import itertools
-import os
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import TypeVar
@@ -23,6 +22,7 @@ import pytest
 from bridge.core.studio import Kind, Studio
 from bridge.core.wire import Contact, Key, Meaning, Osc
 from tests.core.test_proof import CALL, OFF, SPEAKERS, booth
+from tests.fakes.times import TIMES
 from tests.fakes.trial import FATES, LATE, LOST, TWICE, WELL, Fate, Stage, Trial, around
 
 pytestmark = pytest.mark.long
@@ -70,7 +70,7 @@ T = TypeVar("T")
 
 def some(cases: Iterable[T], one_in: int) -> Iterator[T]:
     """Every so many-th of the cases; all of them, if TREADLE_TIMES is as large."""
-    step = max(1, one_in // int(os.environ.get("TREADLE_TIMES", "1")))
+    step = max(1, one_in // TIMES)
     return itertools.islice(cases, 0, None, step)
 
 

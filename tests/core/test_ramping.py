@@ -29,19 +29,11 @@ from bridge.core.studio import (
 )
 from bridge.core.wire import Key, Meaning, Osc, Value
 from tests.core.sketch import Sketch, gated, switch
-from tests.fakes.fault_search import (
-    FATES,
-    LATE,
-    LOST,
-    MOST_PACKETS,
-    TWICE,
-    WELL,
-    Search,
-    judged,
-)
+from tests.fakes.fault_search import MOST_PACKETS, Search, judged
 from tests.fakes.gain_judge import GainJudge, Truth
 from tests.fakes.random_benches import random_change
 from tests.fakes.times import seeds
+from tests.fakes.trial import FATES, LATE, LOST, TWICE, WELL
 
 OFF = float("-inf")
 RUNGS = tuple(float(db) for db in range(-36, 0, 6))

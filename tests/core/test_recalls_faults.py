@@ -19,15 +19,8 @@ from bridge.core.studio import Demand, Sentence, Studio
 from bridge.core.wire import Key, Meaning, Osc
 from tests.core.sketch import Sketch, gated, switch
 from tests.core.test_toggling import wired
-from tests.fakes.fault_search import (
-    FATES,
-    LOST,
-    MOST_PACKETS,
-    TWICE,
-    WELL,
-    Search,
-    judged,
-)
+from tests.fakes.fault_search import MOST_PACKETS, Search, judged
+from tests.fakes.trial import FATES, LOST, TWICE, WELL
 
 LOAD = (Osc("desk", "/memory/load", (2,)),)
 

@@ -31,16 +31,8 @@ from bridge.core.studio import Kind, Studio
 from bridge.core.toggling import blindly_flipped
 from bridge.core.wire import Contact, Key, Meaning, Message, Osc, Value
 from tests.core.test_proof import CALL, OFF, SPEAKERS, booth
-from tests.fakes.fault_search import (
-    FATES,
-    LATE,
-    LOST,
-    MOST_PACKETS,
-    TWICE,
-    WELL,
-    Search,
-    judged,
-)
+from tests.fakes.fault_search import MOST_PACKETS, Search, judged
+from tests.fakes.trial import FATES, LATE, LOST, TWICE, WELL
 
 MONITOR = "guest to monitor"
 FLIPS = ("mic to program", MONITOR)
@@ -111,15 +103,14 @@ def pressed(search: Search, fates: Iterable[tuple[float, ...]]) -> list[int]:
 
 def test_it_is_sent_again_only_when_the_gear_says_that_it_has_not_moved() -> None:
     # mic's message, MONITOR's message, then the answers to both questions
-    both = Search(wired([MONITOR], answers=True))
-    assert pressed(both, []) == [1, 1]
+    assert pressed(ONE, []) == [1, 1]
     # The first packets are the press of MONITOR and the setting of mic, in this order.
-    assert pressed(both, [LOST, WELL]) == [2, 2]
-    assert pressed(both, [TWICE, WELL]) == [2, 2]  # turned over, and back again
+    assert pressed(ONE, [LOST, WELL]) == [2, 2]
+    assert pressed(ONE, [TWICE, WELL]) == [2, 2]  # turned over, and back again
     # The answer lost: asked again, and not turned over again.
-    _, script = both.run("off", "call")
+    _, script = ONE.run("off", "call")
     for lost in range(2, script.packets):
-        presses, questions = pressed(both, [*[WELL] * lost, LOST])
+        presses, questions = pressed(ONE, [*[WELL] * lost, LOST])
         assert presses == 1, lost
         assert questions in (1, 2)
 

@@ -8,7 +8,7 @@ run ended in a state that may last, and the belief holds the truth.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from bridge.core.effects import Wanted
 from bridge.core.judge import HouseJudge
@@ -17,32 +17,11 @@ from bridge.core.rehearsal import Rehearsal
 from bridge.core.studio import Studio
 from bridge.core.wire import Value
 from bridge.core.world import as_found
-from tests.fakes.times import seeds
+from tests.fakes.times import TIMES
+from tests.fakes.trial import FATES, Fate, Script, around
 
-LATE_S = 0.049
-"""The longest a packet lives: just under the 50 ms of hold-off."""
-
-Fates = tuple[tuple[float, ...], ...]
-WELL, LOST, LATE, TWICE = (0.001,), (), (LATE_S,), (0.001, LATE_S)
-FATES: Fates = (WELL, LOST, LATE, TWICE)
-
-MOST_PACKETS = 4 if len(seeds(1)) == 1 else 6
+MOST_PACKETS = 4 if TIMES == 1 else 6
 """Packets of which every fate is tried together: 4 to the power of it runs."""
-
-
-class Script:
-    """The fates of the packets, one by one; well when they have run out."""
-
-    def __init__(self) -> None:
-        self.fates: list[tuple[float, ...]] = []
-        self.packets = 0
-        self.is_counting = False
-
-    def __call__(self) -> tuple[float, ...]:
-        if not self.is_counting:
-            return WELL
-        self.packets += 1
-        return self.fates.pop(0) if self.fates else WELL
 
 
 class Search:
@@ -67,7 +46,7 @@ class Search:
         self,
         start: str,
         goal: str,
-        fates: Iterable[tuple[float, ...]] = (),
+        fates: Iterable[Fate] = (),
         *,
         kill_at: float | None = None,
         press_at: tuple[float, str] | None = None,
@@ -90,12 +69,13 @@ class Search:
         begin, first = played.now, len(played.moments)
         played.happen(Wanted(goal))
         played.wait(3.0)
-        times = sorted({moment.at - begin for moment in played.moments[first:]})
-        return sorted({max(0.0, t + d) for t in times for d in (-1e-4, 0.0, 1e-4)})
+        return around(moment.at - begin for moment in played.moments[first:])
 
     # The searches
 
-    def every_fate(self, start: str, goal: str, fates: Fates = FATES) -> Iterator[int]:
+    def every_fate(
+        self, start: str, goal: str, fates: Sequence[Fate] = FATES
+    ) -> Iterator[int]:
         """All fates of the first packets together; each run reaches its goal."""
         for chosen in itertools.product(fates, repeat=MOST_PACKETS):
             played, _ = self.run(start, goal, chosen)
@@ -103,7 +83,7 @@ class Search:
             assert goal in played.machine.scenes_in_force, chosen
             yield len(played.moments)
 
-    def every_kill(self, start: str, goal: str, fates: Fates = FATES) -> int:
+    def every_kill(self, start: str, goal: str, fates: Sequence[Fate] = FATES) -> int:
         """Killed at every boundary; from there both scenes can be had again."""
         kills = 0
         for at, fate in itertools.product(self.boundaries(start, goal), fates):
