@@ -12,7 +12,7 @@ from bridge.core.machine import Machine
 from bridge.core.studio import Control, Gesture, Studio
 from bridge.core.table import State
 from bridge.core.wire import Midi, Osc, Value
-from tests.fakes.stage import Stage
+from tests.fakes.stage import Stage, started
 from tests.fakes.studio import (
     DIM,
     JUDGE,
@@ -41,18 +41,8 @@ def take_over(stage: Stage, new: Studio, kept: dict[str, str] | None = None) -> 
     return sum(isinstance(e, Send) and e.message.port != "desk" for e in effects)
 
 
-def at(scene: str) -> Stage:
-    stage = Stage(studio(start="quiet"))
-    stage.start()
-    stage.go(scene)
-    stage.run(5.0)
-    assert scene in stage.machine.scenes_in_force
-    stage.forget()
-    return stage
-
-
 def test_what_is_the_same_is_believed_as_before_and_nothing_is_sent() -> None:
-    stage = at("phones")
+    stage = started("phones")
     tracks = {n: stage.machine.knowledge[n].values for n in stage.studio.controls}
     scenes = {**SCENES, "speakers": {**SCENES["speakers"], "trim": -10.0}}
     assert take_over(stage, studio(start="quiet", scenes=scenes)) == 0
@@ -80,7 +70,7 @@ def test_what_is_the_same_is_believed_as_before_and_nothing_is_sent() -> None:
     ids=["another message", "other gear", "it can be asked now"],
 )
 def test_a_control_that_is_another_one_is_not_believed(changed: Control) -> None:
-    stage = at("phones")
+    stage = started("phones")
     take_over(stage, studio(controls=(*DESK, RELAY, TRIM, changed, PAD)))
     assert stage.values("dim") == {False, True}
     assert stage.values("trim") == {-10.0}
@@ -95,7 +85,7 @@ def test_names_times_and_levels_that_are_used_make_no_other_control() -> None:
 
 
 def test_gear_whose_port_was_opened_anew_is_not_known_until_it_has_answered() -> None:
-    stage = at("phones")
+    stage = started("phones")
     take_over(stage, studio(), {"relay": ""})
     assert stage.machine.absent.keys() == {"desk", "strip"}
     assert stage.values("mic") == {False, True}
@@ -107,7 +97,7 @@ def test_gear_whose_port_was_opened_anew_is_not_known_until_it_has_answered() ->
 
 
 def test_a_port_that_stays_and_is_not_there_stays_not_there() -> None:
-    stage = at("phones")
+    stage = started("phones")
     stage.unplug()
     take_over(stage, studio(), {**ALL_THERE, "desk": "cable pulled"})
     assert stage.machine.absent == {"desk": "cable pulled"}
@@ -142,7 +132,7 @@ def test_a_foot_that_is_down_stays_down() -> None:
 
 
 def test_a_crossing_that_was_given_up_stays_given_up() -> None:
-    stage = at("quiet")
+    stage = started("quiet")
     stage.go("phones")
     stage.happen(PortLost("desk", "cable pulled"))
     assert stage.state() is State.HALTED
@@ -152,7 +142,7 @@ def test_a_crossing_that_was_given_up_stays_given_up() -> None:
 
 
 def test_nothing_takes_over_while_something_is_under_way() -> None:
-    stage = at("quiet")
+    stage = started("quiet")
     stage.go("phones")
     assert not stage.machine.is_between
     stage.run(5.0)

@@ -22,7 +22,7 @@ from bridge.core.machine import START_S, STOP_S
 from bridge.core.studio import Gesture, Scene
 from bridge.core.table import State
 from bridge.core.wire import Contact, Message, Midi, Osc
-from tests.fakes.stage import Stage
+from tests.fakes.stage import Stage, started
 from tests.fakes.studio import DIM, LIFE_MS, RELAY, TRIM, osc_switch, studio
 
 MIC_OFF, MIC_ON = Osc("desk", "/mic", (0.0,)), Osc("desk", "/mic", (1.0,))
@@ -30,19 +30,6 @@ RELEASE, PULL = Contact("relay", high=False), Contact("relay", high=True)
 LIFE_S = LIFE_MS / 1000
 ONE_WAY = (TRIM, DIM, RELAY)
 DESK = tuple(osc_switch(name) for name in ("mic", "guest", "talk"))
-
-
-def started(at: str = "quiet") -> Stage:
-    """A stage at rest in a scene; what led there is forgotten."""
-    stage = Stage(studio(start="quiet"))
-    stage.start()
-    if at != "quiet":
-        stage.go(at)
-        stage.run(5.0)
-    assert stage.state() is State.RESTING
-    assert at in stage.machine.scenes_in_force
-    stage.forget()
-    return stage
 
 
 def changes(stage: Stage) -> list[Message]:

@@ -4,24 +4,14 @@ from bridge.core.effects import Told
 from bridge.core.knowledge import Ground
 from bridge.core.studio import ASK_AGAIN_S
 from bridge.core.table import State
-from tests.fakes.stage import Stage
+from tests.fakes.stage import Stage, started
 from tests.fakes.studio import LIFE_MS, PAD, RELAY, osc_switch, studio
 
 LIFE_S = LIFE_MS / 1000
 
 
-def in_scene(name: str) -> Stage:
-    stage = Stage(studio(start="quiet"))
-    stage.start()
-    stage.go(name)
-    stage.run(5.0)
-    assert name in stage.machine.scenes_in_force
-    stage.forget()
-    return stage
-
-
 def test_a_hand_on_the_desk_is_believed_and_told() -> None:
-    stage = in_scene("phones")
+    stage = started("phones")
     stage.desk.move("guest", True, stage.now)
     stage.run(0.2)
     assert stage.values("guest") == {True}
@@ -32,7 +22,7 @@ def test_a_hand_on_the_desk_is_believed_and_told() -> None:
 
 
 def test_a_hand_that_breaks_a_rule_is_told_with_what_restores_it() -> None:
-    stage = in_scene("speakers")
+    stage = started("speakers")
     stage.desk.move("mic", True, stage.now)
     stage.run(0.2)
     (alarm,) = stage.of(Told.ALARM)
@@ -44,7 +34,7 @@ def test_a_hand_that_breaks_a_rule_is_told_with_what_restores_it() -> None:
 
 
 def test_what_mends_it_is_told_too() -> None:
-    stage = in_scene("speakers")
+    stage = started("speakers")
     stage.desk.move("mic", True, stage.now)
     stage.run(1.0)
     stage.desk.move("mic", False, stage.now)
@@ -53,7 +43,7 @@ def test_what_mends_it_is_told_too() -> None:
 
 
 def test_the_cure_that_was_told_works() -> None:
-    stage = in_scene("speakers")
+    stage = started("speakers")
     stage.desk.move("mic", True, stage.now)
     stage.run(1.0)
     stage.go("phones", ticket=1)
@@ -63,14 +53,14 @@ def test_the_cure_that_was_told_works() -> None:
 
 
 def test_an_alarm_is_told_once_while_it_lasts() -> None:
-    stage = in_scene("speakers")
+    stage = started("speakers")
     stage.desk.move("mic", True, stage.now)
     stage.run(60.0)
     assert len(stage.of(Told.ALARM)) == 1
 
 
 def test_what_cannot_be_known_is_an_alarm_of_another_kind() -> None:
-    stage = in_scene("speakers")
+    stage = started("speakers")
     stage.unplug()
     stage.run(1.0)
     (alarm,) = stage.of(Told.ALARM)
@@ -80,7 +70,7 @@ def test_what_cannot_be_known_is_an_alarm_of_another_kind() -> None:
 
 
 def test_a_moving_hand_does_not_flood_the_journal() -> None:
-    stage = in_scene("phones")
+    stage = started("phones")
     for step in range(500):
         stage.desk.move("guest", step % 2 == 0, stage.now)
         stage.run(0.010)
@@ -89,7 +79,7 @@ def test_a_moving_hand_does_not_flood_the_journal() -> None:
 
 
 def test_a_hand_whose_notice_is_lost_is_found_at_the_next_question() -> None:
-    stage = in_scene("phones")
+    stage = started("phones")
     stage.desk.fate = lambda: ()
     stage.desk.move("guest", True, stage.now)
     stage.desk.fate = lambda: (0.0,)
@@ -99,7 +89,7 @@ def test_a_hand_whose_notice_is_lost_is_found_at_the_next_question() -> None:
 
 
 def test_two_notices_that_overtake_each_other_leave_the_last_position() -> None:
-    stage = in_scene("phones")
+    stage = started("phones")
     slow_then_fast = iter([0.045, 0.001])
     stage.desk.fate = lambda: (next(slow_then_fast, 0.0),)
     stage.desk.move("guest", True, stage.now)
@@ -111,7 +101,7 @@ def test_two_notices_that_overtake_each_other_leave_the_last_position() -> None:
 
 
 def test_a_hand_during_a_crossing_is_planned_around() -> None:
-    stage = in_scene("phones")
+    stage = started("phones")
     stage.desk.fate = lambda: (0.010,)
     stage.go("speakers", ticket=1)
     stage.run(0.022)  # the microphone is off and confirmed, not yet settled
@@ -152,7 +142,7 @@ def test_gear_that_cannot_answer_is_doubted_when_a_hand_came_between() -> None:
 def test_nothing_is_opened_while_what_it_could_break_is_unknown() -> None:
     # Found by a life in bad weather: the guard alone would let this pass, since
     # howl cannot be ruled out already, and so does not get "worse".
-    stage = in_scene("quiet")
+    stage = started("quiet")
     stage.go("speakers")
     stage.go("bad", ticket=1)
     stage.unplug()
@@ -163,7 +153,7 @@ def test_nothing_is_opened_while_what_it_could_break_is_unknown() -> None:
 
 
 def test_what_is_not_sent_yet_is_not_sent_after_a_surprise() -> None:
-    stage = in_scene("quiet")
+    stage = started("quiet")
     stage.go("phones", ticket=1)
     at_strip = [m for _, m in stage.sent if m.port == "strip"]
     assert len(at_strip) == 1  # the other waits for the port

@@ -27,7 +27,7 @@ from bridge.core.studio import Gesture, Scene, Studio
 from bridge.core.table import State
 from bridge.core.wire import Message, Value
 from tests.fakes.desk import FakeDesk
-from tests.fakes.studio import JUDGE, navigator
+from tests.fakes.studio import JUDGE, navigator, studio
 
 POWER_UP: dict[str, Value] = {
     "mic": False,
@@ -152,3 +152,16 @@ class Stage:
                     self.owed = dict(owed)
                 case Light():
                     self.lights.append((self.now, effect))
+
+
+def started(at: str = "quiet") -> Stage:
+    """A stage at rest in a scene; what led there is forgotten."""
+    stage = Stage(studio(start="quiet"))
+    stage.start()
+    if at != "quiet":
+        stage.go(at)
+        stage.run(5.0)
+    assert stage.state() is State.RESTING
+    assert at in stage.machine.scenes_in_force
+    stage.forget()
+    return stage
