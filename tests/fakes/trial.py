@@ -171,14 +171,18 @@ class Stage:
     def _at_rest_in(self, scene: str) -> Trial:
         trial = Trial(self.judge, self.navigator, Script())
         trial.start()
-        trial.happen(Wanted(scene))
-        trial.wait(1.0)
+        self.reach(trial, scene)
         assert scene in trial.machine.scenes_in_force
         assert trial.broke == []
         trial.script.is_counting = True
         trial.moments.clear()  # what is past is not played again
         trial.machine._desk.plans._kept.clear()
         return trial
+
+    def reach(self, trial: Trial, scene: str) -> None:
+        """Go to a scene, and wait until it is in force."""
+        trial.happen(Wanted(scene))
+        trial.wait(1.0)
 
     def saved(self, trial: Trial) -> bytes:
         """A moment as bytes; what never changes is not in them."""
