@@ -24,10 +24,10 @@ RELAYS = 16
 
 
 class Board:
-    """One board. relays: how they stand. wrote: what was written, in order.
+    """One board. word: how its relays stand. wrote: what was written, in order.
 
     refuses: an exception code, for everything or (`refuses_writes`) for writes only.
-    late_s: it answers so much later. lost: requests it will not answer.
+    late_s: it answers so much later. is_hung: it does not answer. asked: how often.
     """
 
     def __init__(self, unit: int = 1) -> None:
