@@ -148,8 +148,8 @@ class Stage:
                     self.desk.send(message, self.now)
                 case Tell():
                     self.told.append(effect)
-                case Owe(owed):
-                    self.owed = dict(owed)
+                case Owe():
+                    pass  # nobody asks a stage what is owed
                 case Light():
                     self.lights.append((self.now, effect))
 

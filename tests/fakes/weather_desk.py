@@ -29,7 +29,7 @@ class Desk:
         self.fates: Counter[str] = Counter()
         self.first_set: float | None = None
         self._state: dict[str, bool | int | float | str] = {}
-        self._way: list[tuple[float, int, bytes, tuple[str, int] | None]] = []
+        self._way: list[tuple[float, int, bytes, tuple[str, int]]] = []
         self._count = 0
 
     def _bound(self, port: int) -> socket.socket:
@@ -85,7 +85,7 @@ class Desk:
             for address, values in messages(packet):
                 if values:
                     self._state[address] = values[0]
-                elif sender is not None:
+                else:
                     said = packet_of(address, self._state.get(address, 0))
                     with contextlib.suppress(OSError):
                         self.socket.sendto(said, sender)
