@@ -16,10 +16,10 @@ from bridge.core.instant import Instant, possible
 from bridge.core.leg import Crossing
 from bridge.core.recall import Recall
 from bridge.core.studio import Demand, Sentence, Studio
-from bridge.core.wire import Key, Meaning, Osc
+from bridge.core.wire import Osc
 from tests.core.sketch import Sketch, gated, switch
-from tests.core.test_toggling import wired
 from tests.fakes.fault_search import MOST_PACKETS, Search, judged
+from tests.fakes.over_osc import over_osc
 from tests.fakes.trial import FATES, LOST, TWICE, WELL
 
 LOAD = (Osc("desk", "/memory/load", (2,)),)
@@ -43,19 +43,6 @@ def swapping(*, atomic: bool = True) -> Studio:
         sentences=[Sentence(Demand.KEEP, "tape", "host", "tape hears host")],
         start="one",
     )
-    controls, meanings = {}, dict[Key, tuple[Meaning, ...]]()
-    booth = wired(())  # for what a switch on a desk over OSC is
-    pattern, meaning = booth.controls["mic to program"], next(iter(booth.meanings))
-    for name, control in studio.controls.items():
-        controls[name] = replace(
-            control,
-            messages={v: (Osc("desk", f"/{name}", (int(v),)),) for v in (False, True)},
-            ask=(Osc("desk", f"/{name}"),),
-            settle_ms=pattern.settle_ms,
-            hold_off_ms=pattern.hold_off_ms,
-        )
-        (of,) = booth.meanings[meaning]
-        meanings["desk", "osc", f"/{name}"] = (replace(of, control=name),)
     values = {"a": False, "b": True, "c": False}
     recall = Recall("desk memory 2", values, LOAD, atomic=atomic, settle_ms=20.0)
     back = replace(
@@ -64,13 +51,7 @@ def swapping(*, atomic: bool = True) -> Studio:
         values={"a": True, "b": False, "c": False},
         messages=(Osc("desk", "/memory/load", (1,)),),
     )
-    return replace(
-        studio,
-        controls=controls,
-        meanings=meanings,
-        recalls=(recall, back),
-        door_port=1,
-    )
+    return replace(over_osc(studio), recalls=(recall, back), door_port=1)
 
 
 SEARCH = Search(swapping())
