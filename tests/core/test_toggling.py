@@ -27,10 +27,10 @@ from bridge.core.planner import Planner
 from bridge.core.plans import navigator_for
 from bridge.core.proof import prove
 from bridge.core.settings import before_start
-from bridge.core.studio import Kind, Studio
+from bridge.core.studio import Studio
 from bridge.core.toggling import blindly_flipped
-from bridge.core.wire import Contact, Key, Meaning, Message, Osc, Value
-from tests.core.test_proof import CALL, OFF, SPEAKERS, booth
+from bridge.core.wire import Osc
+from tests.core.test_faults import STUDIO as BOOTH
 from tests.fakes.fault_search import MOST_PACKETS, Search, judged
 from tests.fakes.trial import FATES, LATE, LOST, TWICE, WELL
 
@@ -40,35 +40,20 @@ FLIPS = ("mic to program", MONITOR)
 
 def wired(flips: Iterable[str] = FLIPS, *, answers: bool = True) -> Studio:
     """The booth on a desk over OSC; some of its switches can only be turned over."""
-    studio = booth(off=OFF, call=CALL, speakers={**SPEAKERS, MONITOR: False})
-    controls, meanings = {}, dict[Key, tuple[Meaning, ...]]()
-    for name, control in studio.controls.items():
-        if control.kind is not Kind.SWITCH:
-            lines = {"phones": False, "speakers": True}
-            controls[name] = replace(
-                control,
-                messages={v: (Contact("out", h),) for v, h in lines.items()},
-                settle_ms=10.0,
-                gap=True,
-            )
-            continue
-        address = "/" + name.replace(" ", "/")
-        said: dict[Value, tuple[Message, ...]] = {
-            v: (Osc("desk", address, (int(v),)),) for v in (False, True)
-        }
-        press = (Osc("desk", f"{address}/press", (1,)),)
-        is_flipped = name in flips
+    controls = {**BOOTH.controls}
+    for name in flips:
+        control = controls[name]
+        (ask,) = control.ask
+        assert isinstance(ask, Osc)
+        press = (Osc("desk", f"{ask.address}/press", (1,)),)
         controls[name] = replace(
             control,
-            messages=dict.fromkeys((False, True), press) if is_flipped else said,
-            toggles=is_flipped,
-            told=said if is_flipped else {},
-            ask=(Osc("desk", address),) if answers or not is_flipped else (),
-            settle_ms=2.0,
-            hold_off_ms=50.0,
+            messages=dict.fromkeys((False, True), press),
+            toggles=True,
+            told=control.messages,
+            ask=control.ask if answers else (),
         )
-        meanings["desk", "osc", address] = (Meaning(name, ((0.0, False), (1.0, True))),)
-    return replace(studio, controls=controls, meanings=meanings, door_port=1)
+    return replace(BOOTH, controls=controls)
 
 
 SEARCH = Search(wired())
