@@ -13,22 +13,28 @@ from dataclasses import replace
 
 import pytest
 
-from bridge.core.belief import Belief, known
+from bridge.core.belief import Belief
 from bridge.core.crossing import Crossing
 from bridge.core.finding import Finding
-from bridge.core.flight import Awaited
 from bridge.core.journey import Journey
 from bridge.core.knowledge import Ground, Knowledge
 from bridge.core.leg import Change, Leg
 from bridge.core.plans import Navigator
 from bridge.core.studio import Scene
-from bridge.core.world import as_found
+from bridge.core.telling import arrived
 from tests.core.test_faults import (
     OVER_THE_WIRE,
     STAGE,
     STUDIO,
     all_one_fate,
     one_fault,
+)
+from tests.fakes.known_faults import (
+    a_wait_instead_of_a_confirmation,
+    all_is_as_found_after_a_restart,
+    guard_asleep,
+    no_hold_off,
+    turn_inside_a_leg,
 )
 from tests.fakes.trial import LATE, LOST, WELL, Fate, Stage, Trial
 
@@ -60,11 +66,6 @@ def what_is_wrong(stage: Stage) -> str:
     except AssertionError as found:
         return f"found: {found}"
     return ""
-
-
-def asleep(patch: pytest.MonkeyPatch) -> None:
-    """The guard lets everything pass."""
-    patch.setattr("bridge.core.desk.refused_because", lambda *_: ())
 
 
 def changed(change: Callable[[tuple[Leg, ...]], tuple[Leg, ...]]) -> Navigator:
@@ -102,7 +103,7 @@ def test_a_wrong_plan_without_the_guard_is_seen(
     change: Callable[[tuple[Leg, ...]], tuple[Leg, ...]],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    asleep(monkeypatch)
+    guard_asleep(monkeypatch)
     assert what_is_wrong(Stage(STUDIO, changed(change))) == "broken"
 
 
@@ -116,15 +117,6 @@ def test_the_guard_alone_keeps_every_wrong_plan_from_harm(
         trial.judged()
         scenes_lost += not trial.machine.scenes_in_force
     assert scenes_lost
-
-
-def trust_what_is_not_sure(patch: pytest.MonkeyPatch) -> None:
-    """A settle time instead of a confirmation."""
-
-    def is_over(self: Awaited, now: float) -> bool:
-        return self.settle_at <= now if self.step is not None else self.is_confirmed
-
-    patch.setattr(Awaited, "is_over", is_over)
 
 
 def trust_what_was_never_confirmed(patch: pytest.MonkeyPatch) -> None:
@@ -146,26 +138,6 @@ def believe_what_was_sent(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(Knowledge, "sending", sending)
 
 
-def no_hold_off(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Knowledge, "may_send_at", lambda *_: 0.0)
-
-
-def all_is_as_found_after_a_restart(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(
-        "bridge.core.machine.before_start", lambda studio: known(as_found(studio))
-    )
-
-
-def turn_inside_a_leg(patch: pytest.MonkeyPatch) -> None:
-    def abandon(self: Journey) -> None:
-        for name in self.desk.flight.awaited:
-            self.desk.knowledge.settle(name, self.desk.now)
-        self.desk.flight.clear()
-
-    patch.setattr(Journey, "may_turn", lambda _: True)
-    patch.setattr(Journey, "abandon", abandon)
-
-
 def never_give_up(patch: pytest.MonkeyPatch) -> None:
     patch.setattr("bridge.core.journey.TRIES", 10_000)
 
@@ -178,15 +150,13 @@ def answer_twice(patch: pytest.MonkeyPatch) -> None:
         real(self)
         self.desk.tell(arrived(self.request.scene, self.request.ticket))
 
-    from bridge.core.telling import arrived
-
     patch.setattr(Journey, "abandon", abandon)
 
 
 @pytest.mark.parametrize(
     "fault",
     [
-        trust_what_is_not_sure,
+        a_wait_instead_of_a_confirmation,
         trust_what_was_never_confirmed,
         believe_what_was_sent,
         no_hold_off,
@@ -205,5 +175,5 @@ def test_a_machine_with_this_fault_is_seen(
 
 def test_the_sound_machine_is_not(monkeypatch: pytest.MonkeyPatch) -> None:
     assert what_is_wrong(Stage(STUDIO)) == ""
-    asleep(monkeypatch)  # the plans need no guard: two walls, each enough
+    guard_asleep(monkeypatch)  # the plans need no guard: two walls, each enough
     assert what_is_wrong(Stage(STUDIO)) == ""

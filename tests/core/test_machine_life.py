@@ -38,7 +38,6 @@ from bridge.core.effects import (
     Tell,
     Wanted,
 )
-from bridge.core.flight import Awaited
 from bridge.core.journey import Journey, Turn
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change
@@ -46,6 +45,7 @@ from bridge.core.machine import Machine
 from bridge.core.studio import Gesture
 from bridge.core.table import State
 from bridge.core.wire import Message, Osc, Value
+from tests.fakes.known_faults import a_wait_instead_of_a_confirmation
 from tests.fakes.stage import POWER_UP
 from tests.fakes.studio import JUDGE, LIFE_MS, SCENES, navigator, studio
 
@@ -319,13 +319,6 @@ def forget_what_is_under_way(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(Knowledge, "sending", sending)
 
 
-def wait_a_while_instead_of_for_an_answer(patch: pytest.MonkeyPatch) -> None:
-    def is_over(self: Awaited, now: float) -> bool:
-        return self.settle_at <= now if self.step is not None else self.is_confirmed
-
-    patch.setattr(Awaited, "is_over", is_over)
-
-
 def go_on_without_an_answer(patch: pytest.MonkeyPatch) -> None:
     real = Journey.advance
 
@@ -347,7 +340,7 @@ def believe_in_gear_that_is_gone(patch: pytest.MonkeyPatch) -> None:
     "fault",
     [
         forget_what_is_under_way,
-        wait_a_while_instead_of_for_an_answer,
+        a_wait_instead_of_a_confirmation,
         go_on_without_an_answer,
         believe_in_gear_that_is_gone,
     ],

@@ -17,18 +17,21 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
 
-from bridge.core.belief import Belief, known
+from bridge.core.belief import Belief
 from bridge.core.crossing import Crossing
 from bridge.core.finding import Finding
-from bridge.core.flight import Awaited
-from bridge.core.journey import Journey
 from bridge.core.judge import HouseJudge
-from bridge.core.knowledge import Knowledge
 from bridge.core.plans import Navigator, navigator_for
 from bridge.core.studio import Gesture, Scene, Studio
-from bridge.core.world import as_found
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
+from tests.fakes.known_faults import (
+    a_wait_instead_of_a_confirmation,
+    all_is_as_found_after_a_restart,
+    guard_asleep,
+    no_hold_off,
+    turn_inside_a_leg,
+)
 from tests.fakes.navigators import remembering
 from tests.fakes.story import LIFE_S, Story, knobs_of, live
 from tests.fakes.times import seeds
@@ -164,46 +167,12 @@ TestLife.settings = settings(max_examples=60, stateful_step_count=40, deadline=N
 # The stories must be able to see: machines with a known fault are found out.
 
 
-def no_hold_off(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Knowledge, "may_send_at", lambda *_: 0.0)
-
-
-def opens_first(patch: pytest.MonkeyPatch) -> None:
-    """And without the guard, which would hold them back."""
-    patch.setattr("bridge.core.desk.refused_because", lambda *_: ())
-
-
 def backwards(belief: Belief, scene: Scene) -> Crossing | Finding:
+    """What opens comes first."""
     way = navigator_of("observatory")(belief, scene)
     if isinstance(way, Finding):
         return way
     return replace(way, legs=tuple(reversed(way.legs)))
-
-
-def a_fixed_wait_instead_of_confirmation(patch: pytest.MonkeyPatch) -> None:
-    def is_over(self: Awaited, now: float) -> bool:
-        return self.settle_at <= now if self.step is not None else self.is_confirmed
-
-    patch.setattr(Awaited, "is_over", is_over)
-
-
-def state_forgotten_on_restart(patch: pytest.MonkeyPatch) -> None:
-    """All is taken to be as the gear wakes up."""
-    patch.setattr(
-        "bridge.core.machine.before_start", lambda studio: known(as_found(studio))
-    )
-
-
-def preempts_inside_a_leg(patch: pytest.MonkeyPatch) -> None:
-    """A press is taken at once, and what was sent is taken as done."""
-
-    def abandon(self: Journey) -> None:
-        for name in self.desk.flight.awaited:
-            self.desk.knowledge.settle(name, self.desk.now)
-        self.desk.flight.clear()
-
-    patch.setattr(Journey, "may_turn", lambda _: True)
-    patch.setattr(Journey, "abandon", abandon)
 
 
 MOST_SEEDS = 200
@@ -214,10 +183,10 @@ MOST_SEEDS = 200
     ("fault", "navigator"),
     [
         (no_hold_off, None),
-        (opens_first, backwards),
-        (a_fixed_wait_instead_of_confirmation, None),
-        (state_forgotten_on_restart, None),
-        (preempts_inside_a_leg, None),
+        (guard_asleep, backwards),  # or it would hold them back
+        (a_wait_instead_of_a_confirmation, None),
+        (all_is_as_found_after_a_restart, None),
+        (turn_inside_a_leg, None),
     ],
 )
 def test_a_machine_with_this_fault_is_found_out(
