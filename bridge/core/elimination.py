@@ -43,6 +43,8 @@ def live(gains: Gains) -> Rows:
 def components(rows: Rows, roots: Iterable[int]) -> list[list[int]]:
     """Return the strong components reached from `roots`, each before what it feeds.
 
+    The nodes of each are in order, so that what is reckoned in it is the same to the
+    last digit whatever there is outside: a cut elsewhere must not seem to add harm.
     Tarjan's algorithm on a stack of its own, so that no chain is too long for it.
     """
     number: dict[int, int] = {}
@@ -82,7 +84,7 @@ def _taken(waiting: list[int], first: int) -> list[int]:
     part = [waiting.pop()]
     while part[-1] != first:
         part.append(waiting.pop())
-    return part[::-1]
+    return sorted(part)
 
 
 def feeds_itself(rows: Rows, part: list[int]) -> bool:

@@ -44,32 +44,35 @@ class Spread:
         """
         rows, place = self._rows, self._place
         arrived = dict.fromkeys(sources, 1.0)
+        coming = {node: [1.0] for node in arrived}
         todo = list({place[node] for node in arrived if node in place})
         heapify(todo)
         seen = set(todo)
         while todo:
             number = heappop(todo)
             part = self._parts[number]
-            if number in self._loops:
-                arrived.update(_settled(rows, part, arrived))
+            inflow = {node: _sum(coming[node]) for node in part if node in coming}
+            arrived |= _settled(rows, part, inflow) if number in self._loops else inflow
             for node in part:
                 level = arrived[node]
                 for target, gain in rows.get(node, _NOTHING).items():
                     there = place[target]
                     if there == number:
                         continue
-                    arrived[target] = arrived.get(target, 0.0) + level * gain
+                    coming.setdefault(target, []).append(level * gain)
                     if there not in seen:
                         seen.add(there)
                         heappush(todo, there)
         return arrived
 
 
-def _settled(
-    rows: Rows, part: list[int], arrived: Mapping[int, float]
-) -> dict[int, float]:
+def _sum(terms: list[float]) -> float:
+    """Return the same to the last digit in whatever order the terms have come."""
+    return sum(sorted(terms)) if len(terms) > 2 else sum(terms)
+
+
+def _settled(rows: Rows, part: list[int], inflow: dict[int, float]) -> dict[int, float]:
     """Return what builds up in a component from what arrives at it."""
-    inflow = {node: arrived[node] for node in part if node in arrived}
     if math.inf in inflow.values():
         return dict.fromkeys(part, math.inf)
     solved = solve(Web(inside(rows, part)), inflow)

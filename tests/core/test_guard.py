@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import random
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bridge.core.belief import known
@@ -73,6 +73,9 @@ def test_no_message_that_it_lets_through_makes_any_true_state_worse(seed: int) -
 
 @settings(max_examples=100, deadline=None)
 @given(st.integers(0, 10**9))
+@example(199)  # in these three a cut elsewhere once changed the last digit of an echo
+@example(2104)
+@example(2685)
 def test_a_cut_may_always_be_sent(seed: int) -> None:
     studio = random_studio(seed, most_gain_db=3.0)
     judge = HouseJudge(studio)
