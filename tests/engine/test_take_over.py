@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import replace
 
 from bridge.core.effects import Tell, Told
@@ -9,7 +10,8 @@ from bridge.core.machine import Machine
 from bridge.core.studio import OscPeer, Studio
 from bridge.core.wire import Osc
 from bridge.engine.loop import Engine
-from bridge.engine.ports import Deliver, Port
+from bridge.engine.open_ports import OpenPorts
+from bridge.engine.ports import Arrival, Deliver, Heard, Port
 from bridge.engine.succession import Next
 from tests.engine.test_loop import FakeManager
 from tests.fakes.clock import SimulatedClock
@@ -151,3 +153,50 @@ async def test_two_ports_of_one_name_are_never_open_together() -> None:
         else:  # one that was never opened is closed all the same
             is_open.discard(mark)
     assert desks[-2:] == ["open desk 4", "close desk 4"]
+
+
+async def test_a_port_that_leaves_is_heard_no_more() -> None:
+    clock, heard = SimulatedClock(), list[Arrival]()
+    old, new = FakePort("desk", clock), FakePort("desk", clock)
+    ports = OpenPorts([old], heard.append)
+    async with asyncio.TaskGroup() as group:
+        ports.settle(group)
+    ports.replace([new])
+    old.says(Osc("desk", "/mic", (1.0,)))
+    async with asyncio.TaskGroup() as group:
+        ports.settle(group)
+    new.says(Osc("desk", "/mic", (0.0,)))
+    await ports.close()
+    said = [a.message for a in heard if isinstance(a, Heard)]
+    assert said == [Osc("desk", "/mic", (0.0,))]
+
+
+class SlowPort(LoggedPort):
+    """Closing takes until it may; asked a second time meanwhile, it returns at once."""
+
+    may_close: asyncio.Event | None = None
+
+    async def close(self) -> None:
+        if self.may_close is None:
+            self.may_close = asyncio.Event()
+            await self.may_close.wait()
+            await super().close()
+
+
+async def test_while_a_port_is_being_closed_none_of_its_name_is_opened() -> None:
+    clock, log = SimulatedClock(), list[str]()
+    old = SlowPort("desk", clock, log, "old")
+    ports = OpenPorts([old], lambda _: None)
+    async with asyncio.TaskGroup() as group:
+        ports.settle(group)
+    async with asyncio.TaskGroup() as group:
+        for mark in ("second", "third"):
+            ports.replace([LoggedPort("desk", clock, log, mark)])
+            ports.settle(group)
+            for _ in range(9):
+                await asyncio.sleep(0)
+        assert old.may_close is not None
+        assert "open third" not in log
+        old.may_close.set()
+    await ports.close()
+    assert log == ["open old", "close old", "close second", "open third", "close third"]
