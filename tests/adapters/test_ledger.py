@@ -74,6 +74,37 @@ def test_a_kill_just_after_it_leaves_it_whole(tmp_path: Path) -> None:
     assert Ledger(file, NAME).kept() == {"a": True, "b": "x"}
 
 
+KEEPER = f"""
+import os, pathlib, random, signal, sys, time
+from bridge.adapters.ledger import Ledger
+
+file, rng = pathlib.Path(sys.argv[1]), random.Random(1)
+few, many = {{"a": True}}, {{f"control {{n}}": True for n in range(200)}}
+assert Ledger(file, {NAME!r}).keep(few) == ""
+for _ in range(60):
+    child = os.fork()
+    while not child:
+        for owed in (few, many):
+            assert Ledger(file, {NAME!r}).keep(owed) == ""
+    time.sleep(rng.uniform(0.001, 0.004))
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    assert Ledger(file, {NAME!r}).kept() in (few, many)
+"""
+
+
+def test_a_kill_at_any_moment_leaves_it_whole(tmp_path: Path) -> None:
+    """What was kept last is there, or what was kept before it; never a part of it."""
+    done = subprocess.run(
+        [sys.executable, "-c", KEEPER, str(tmp_path / "owed-1.json")],
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[2])},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+
+
 def test_where_it_is() -> None:
     """systemd.exec(5): several folders are separated by colons."""
     own = {"RUNTIME_DIRECTORY": "/run/treadle:/run/x", "XDG_RUNTIME_DIR": "/run/user/1"}
