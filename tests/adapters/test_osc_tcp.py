@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import socket
 from collections.abc import AsyncIterator
 from pathlib import Path
 
@@ -122,7 +123,7 @@ async def test_gear_that_reads_nothing_is_told_little_and_cut_off(
             assert "the other end takes nothing" in lost.why
 
 
-async def test_a_socket_is_never_joined_to_itself() -> None:
+async def test_gear_that_is_not_there_is_found_when_it_comes() -> None:
     number = tcp_port_with_nobody()
     port = OscTcpPort("desk", "127.0.0.1", number, "length")
     async with opened(port) as inbox:
@@ -131,6 +132,23 @@ async def test_a_socket_is_never_joined_to_itself() -> None:
         assert "has no TCP connection (Connection refused): see" in lost.why
         with tcp_peer(number):
             assert isinstance(await inbox.next_presence(), Found)
+
+
+async def test_a_socket_is_never_joined_to_itself(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The kernel does so if it picks the very port that is called (RFC 9293, 3.5)."""
+    number, as_usual = tcp_port_with_nobody(), tcp.small_and_watched
+
+    def of_that_port(sock: socket.socket) -> None:
+        as_usual(sock)
+        sock.bind(("127.0.0.1", number))
+
+    monkeypatch.setattr(tcp, "small_and_watched", of_that_port)
+    async with opened(OscTcpPort("desk", "127.0.0.1", number, "length")) as inbox:
+        lost = await inbox.next_presence()
+        assert isinstance(lost, Lost)
+        assert "nobody listens there" in lost.why
 
 
 # Buttons
