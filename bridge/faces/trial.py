@@ -100,8 +100,8 @@ def trial(
     where = address.midi or address.osc or address.modbus
     words = "; ".join(message_words(message) for message in messages)
     told = _follows_words(profile) + (
-        f'This sends to {where}: {words}\nIt sets "{control}" to {value}. Speakers '
-        "off, headphones on the table.\nSend it? yes or no: "
+        f"This sends to {where}: {words}\n{_does(kind, value)} Speakers off, "
+        "headphones on the table.\nSend it? yes or no: "
     )
     if ask is None:
         msg = "nobody is here to say yes, and nothing is sent without"
@@ -130,6 +130,12 @@ def _follows_words(profile: Profile) -> str:
         f"again every {r.every_ms / 1000:g} s.\n"
         for r in profile.renews
     )
+
+
+def _does(control: ControlType, value: str) -> str:
+    if control.toggles:
+        return f'It turns "{control.name}" over, whatever it was: to {value} or back.'
+    return f'It sets "{control.name}" to {value}.'
 
 
 async def send(

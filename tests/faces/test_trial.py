@@ -17,6 +17,7 @@ from tests.fakes.udp_peer import UdpPeer, udp_peer
 
 OSC_DESK = shipped_profiles() / "desk-osc.yaml"
 MIDI_DESK = shipped_profiles() / "desk-control-change.yaml"
+TOGGLE_DESK = shipped_profiles() / "desk-toggle.yaml"
 SWITCH = "in 1 to program"
 
 
@@ -57,6 +58,18 @@ def test_without_a_yes_nothing_is_sent(answer: str) -> None:
         with pytest.raises(BlockingIOError):  # not even a question
             peer.now()
     assert (outcome.code, outcome.text) == (Exit.FINDINGS, "nothing was sent")
+
+
+def test_of_a_toggle_it_is_said_that_it_turns_over() -> None:
+    prompts: list[str] = []
+
+    def no(prompt: str) -> str:
+        prompts.append(prompt)
+        return "no"
+
+    trial(TOGGLE_DESK, SWITCH, "on", Address(osc="127.0.0.1:9"), no)
+    assert "/strip/1/to/1/press = 1\nIt turns" in prompts[0]
+    assert "It sets" not in prompts[0]
 
 
 def test_somebody_who_goes_away_sends_nothing() -> None:
