@@ -150,8 +150,9 @@ def record_of(refused: Refused, path: Path) -> Tell:
 
 
 def status_of(refused: Refused) -> Json:
-    """The same for `status`."""
-    lines = [_line(finding) for finding in refused.findings[:MOST_TOLD]]
+    """The same for `status`: errors first, since not all may be told."""
+    found = sorted(refused.findings, key=lambda f: f.severity is not Severity.ERROR)
+    lines = [_line(finding) for finding in found[:MOST_TOLD]]
     words = f"{STAYS}: {summary(refused.findings)}"
     return {"is_in_force": False, "words": words, "findings": lines}
 
