@@ -7,6 +7,7 @@ sent to the gear, and whether, is the service's decision.
 from __future__ import annotations
 
 import json
+import shlex
 import socket
 import time
 from collections.abc import Mapping, Sequence
@@ -66,8 +67,9 @@ def done(path: Path, control: str | None, value: str | None) -> Outcome:
     studio = opened(path).studio
     if control is None or value is None:
         if control is not None:
-            why = f"how does {control} stand? Say its value too, or neither"
-            raise CouldNotRunError(why, f"treadle done {path}")
+            why = f"nothing says how {control} stands"
+            cure = f"add its value; or say of all that is asked: treadle done {path}"
+            raise CouldNotRunError(why, cure)
         return _done(_ask(studio.door_port, path, ("done",), DONE_S), path)
     hands = {
         name: c.name
@@ -95,7 +97,8 @@ def status(path: Path) -> Outcome:
     lines += _controls(told["controls"])
     lines += [f"to do by hand now: {step['words']}" for step in told["by_hand"]]
     lines += [f"by hand after that: {step['words']}" for step in told["later_by_hand"]]
-    lines += [_unsure(one, path) for one in told["unsure_by_hand"]]
+    for one in told["unsure_by_hand"]:
+        lines += _unsure(one, path)
     lines += [f"lamp: {name} {sign}" for name, sign in told["lamps"].items()]
     lines += [_relay(relay) for relay in told["relays"]]
     lines += [
@@ -131,11 +134,15 @@ def _file(told: Mapping[str, Any]) -> list[str]:
     return [told["words"], *(f"  {line}" for line in told["findings"]), ""]
 
 
-def _unsure(one: Mapping[str, Any], path: Path) -> str:
+def _unsure(one: Mapping[str, Any], path: Path) -> list[str]:
     """How to answer for a control that only a person can look at."""
-    ways = " | ".join(f"{value} ({words})" for value, words in one["values"].items())
     label = one["label"]
-    return f'nobody has said how {label} stands: treadle done {path} "{label}" {ways}'
+    ways = [
+        [shlex.join(["treadle", "done", str(path), label, value]), f"# {words}"]
+        for value, words in one["values"].items()
+    ]
+    _, *drawn = draw(["", ""], ways, left=2)
+    return [f"nobody has said how {label} stands; look, and say:", *drawn]
 
 
 def _controls(controls: Sequence[Mapping[str, Any]]) -> list[str]:
