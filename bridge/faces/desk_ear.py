@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from bridge.core.wire import Message, Osc, key_and_number
 from bridge.engine.ports import Arrival, Found, Heard, Lost, Port, PortGone
-from bridge.faces.learn import MOST_HEARD
+from bridge.faces.learn import CONNECT, MOST_HEARD
 from bridge.faces.outcome import CouldNotRunError
 
 PATIENCE_S = 120.0
@@ -52,7 +52,7 @@ class Ear:
             raise CouldNotRunError(msg, cure) from None
         if isinstance(arrival, Lost):
             msg = f"the desk is not there: {arrival.why}"
-            raise CouldNotRunError(msg, "plug it in, and see what name it has")
+            raise CouldNotRunError(msg, CONNECT)
         return arrival
 
     async def last(self, rest_s: float) -> Message:

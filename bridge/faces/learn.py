@@ -42,6 +42,9 @@ MOST_HEARD = 2000
 MOST_PRESSES = 50
 MOST_SECONDS = 600.0
 
+CONNECT = "see that it is on and connected, and what name or address it has"
+"""The cure where what is listened to, or sent to, is not there."""
+
 Say = Callable[[str], None]
 
 
@@ -182,7 +185,7 @@ async def _one(
             say(f"Press the button {presses} times: down and up, about a second each.")
         case Lost(_, why):
             msg = f"it is not there: {why}"
-            raise CouldNotRunError(msg, "plug it in, and see what name it has")
+            raise CouldNotRunError(msg, CONNECT)
         case _:
             pass
 

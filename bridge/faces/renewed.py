@@ -32,7 +32,7 @@ def renewed(
     if had is None:
         known = [worn.control for worn in counted]
         why = f'no relay is counted by the name "{control}"'
-        counted_are = f"counted: {', '.join(known) or 'none'}"
-        raise CouldNotRunError(why, did_you_mean(control, known) or counted_are)
+        cure = f"counted: {', '.join(known)}" if known else "none has moved so far"
+        raise CouldNotRunError(why, did_you_mean(control, known) or cure)
     words = f"{control}: counted from 0 again; the old one had {had:,} operations"
     return Outcome(Exit.FINE, words, {"control": control, "operations": had})

@@ -22,7 +22,7 @@ from bridge.core.studio import (
 )
 from bridge.core.wire import Message, Value
 from bridge.engine.ports import Arrival, Found, Heard, Lost, Port, PortGone
-from bridge.faces.learn import port_of
+from bridge.faces.learn import CONNECT, port_of
 from bridge.faces.opened import found_outcome
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome
 from bridge.files.near import did_you_mean
@@ -180,7 +180,7 @@ async def _is_there(arrivals: asyncio.Queue[Arrival]) -> None:
             return
         if isinstance(arrival, Lost):
             msg = f"the gear is not there: {arrival.why}"
-            raise CouldNotRunError(msg, "plug it in, and see what name it has")
+            raise CouldNotRunError(msg, CONNECT)
 
 
 async def _said_within(
@@ -218,7 +218,7 @@ def _control(profile: Profile, name: str) -> ControlType:
     }
     if name not in remote:
         msg = f'{profile.name} has no control "{name}" that a message sets'
-        known = f"known: {', '.join(remote) or 'none'}"
+        known = f"known: {', '.join(remote)}" if remote else "all is set by hand"
         raise CouldNotRunError(msg, did_you_mean(name, remote) or known)
     return remote[name]
 
