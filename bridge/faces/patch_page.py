@@ -120,7 +120,8 @@ def _what(row: Laid) -> str:
     head = f"{found.pieces} x " if found.pieces > 1 else ""
     split = "split " if found.split else ""
     lines = [f"{head}{split}{found.wiring.value}: {near} to {far}"]
-    lines += [each for each in (*found.adapters, found.note) if each]
+    lines += found.adapters
+    lines += [f"No {row.number}: {found.note}"] if found.note else []
     return "<br>".join(
         f"<span class=small>{_safe(line)}</span>" if number else _safe(line)
         for number, line in enumerate(lines)
