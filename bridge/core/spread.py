@@ -44,35 +44,40 @@ class Spread:
         """
         rows, place = self._rows, self._place
         arrived = dict.fromkeys(sources, 1.0)
-        coming = {node: [1.0] for node in arrived}
+        several: dict[int, list[float]] = {}  # where sound comes by more than one way
         todo = list({place[node] for node in arrived if node in place})
         heapify(todo)
         seen = set(todo)
         while todo:
             number = heappop(todo)
             part = self._parts[number]
-            inflow = {node: _sum(coming[node]) for node in part if node in coming}
-            arrived |= _settled(rows, part, inflow) if number in self._loops else inflow
+            for node in several.keys() & part if several else ():
+                # In order: the same to the last digit, whatever came first.
+                arrived[node] = sum(sorted(several.pop(node)))
+            if number in self._loops:
+                arrived.update(_settled(rows, part, arrived))
             for node in part:
                 level = arrived[node]
                 for target, gain in rows.get(node, _NOTHING).items():
                     there = place[target]
                     if there == number:
                         continue
-                    coming.setdefault(target, []).append(level * gain)
+                    if target in arrived:
+                        terms = several.setdefault(target, [arrived[target]])
+                        terms.append(level * gain)
+                    else:
+                        arrived[target] = level * gain
                     if there not in seen:
                         seen.add(there)
                         heappush(todo, there)
         return arrived
 
 
-def _sum(terms: list[float]) -> float:
-    """Return the same to the last digit in whatever order the terms have come."""
-    return sum(sorted(terms)) if len(terms) > 2 else sum(terms)
-
-
-def _settled(rows: Rows, part: list[int], inflow: dict[int, float]) -> dict[int, float]:
+def _settled(
+    rows: Rows, part: list[int], arrived: Mapping[int, float]
+) -> dict[int, float]:
     """Return what builds up in a component from what arrives at it."""
+    inflow = {node: arrived[node] for node in part if node in arrived}
     if math.inf in inflow.values():
         return dict.fromkeys(part, math.inf)
     solved = solve(Web(inside(rows, part)), inflow)
