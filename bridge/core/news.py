@@ -41,7 +41,7 @@ class News:
         elif len(values) == 1:
             self._inquiry.drop((name,))
         if heard is Heard.SURPRISE:
-            self._watch.moved(name)
+            self._watch.moved(name, value)
 
     def said(self, name: str, value: Value) -> None:
         """A person says so; what a message can move is asked of the gear instead."""

@@ -184,11 +184,15 @@ def _hand_words(studio: Studio, changes: Iterable[Change]) -> str:
     )
 
 
-def moved_by_hand(studio: Studio, belief: Belief, controls: Sequence[str]) -> Tell:
-    """Somebody moved these on the gear itself."""
-    moved = [f"{studio.controls[n].label} is {_values(belief[n])}" for n in controls]
-    words = f"moved by hand: {', '.join(moved)}"
-    return Tell(Told.MOVED_BY_HAND, words, controls=tuple(controls))
+def moved_by_hand(studio: Studio, belief: Belief, moved: Mapping[str, Value]) -> Tell:
+    """Somebody moved these on the gear itself; a crossing may have undone it since."""
+    each = []
+    for name, value in moved.items():
+        then = "" if belief[name] == {value} else f"was {value_words(value)}, now "
+        label = studio.controls[name].label
+        each.append(f"{label} {then}is {_values(belief[name])}")
+    words = f"moved by hand: {', '.join(each)}"
+    return Tell(Told.MOVED_BY_HAND, words, controls=tuple(moved))
 
 
 def alarm(

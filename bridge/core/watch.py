@@ -33,7 +33,7 @@ class Watch:
         self._desk = desk
         self.due = inf
         self.next_at = 0.0
-        self.by_hand: dict[str, None] = {}
+        self.by_hand: dict[str, Value] = {}
         self.broken: frozenset[str] = frozenset()
         self._judged: Belief | None = None
 
@@ -41,7 +41,9 @@ class Watch:
         """Know what was told before the file was read anew; then judge anew."""
         self.broken, self.next_at = old.broken, old.next_at
         self.by_hand = {
-            name: None for name in old.by_hand if name in self._desk.studio.controls
+            name: value
+            for name, value in old.by_hand.items()
+            if name in self._desk.studio.controls
         }
 
     @property
@@ -54,9 +56,9 @@ class Watch:
         """What hands have moved since it was last judged."""
         return tuple(self.by_hand)
 
-    def moved(self, name: str) -> None:
-        """Judge soon: this control was moved by hand."""
-        self.by_hand[name] = None
+    def moved(self, name: str, value: Value) -> None:
+        """Judge soon: this control was moved to this value by hand."""
+        self.by_hand[name] = value
         self._look()
 
     def look(self) -> None:
@@ -73,8 +75,7 @@ class Watch:
         pause = GATHER_S if desk.studio.mends_drift else AGAIN_S
         self.due, self.next_at = inf, desk.now + pause
         belief = self._judged = desk.knowledge.belief
-        moved = tuple(self.by_hand)
-        self.by_hand.clear()
+        moved, self.by_hand = self.by_hand, {}
         if moved:
             yield telling.moved_by_hand(desk.studio, belief, moved)
         broken = frozenset(desk.nevers_broken())
@@ -85,7 +86,7 @@ class Watch:
                 if len(values) > 1
             ]
             scenes = tuple(_scenes(desk, belief))
-            cuts = _cuts(desk, belief, moved)
+            cuts = _cuts(desk, belief, tuple(moved))
             yield telling.alarm(sorted(broken), unsure, scenes, cuts)
         elif self.broken and not broken:
             yield telling.all_clear()

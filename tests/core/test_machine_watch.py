@@ -21,6 +21,18 @@ def test_a_hand_on_the_desk_is_believed_and_told() -> None:
     assert stage.state() is State.RESTING
 
 
+def test_a_hand_that_a_crossing_undoes_is_told_as_the_hand_moved_it() -> None:
+    stage = started("phones")
+    stage.go("speakers")
+    stage.run(0.005)
+    stage.desk.move("mic", True, stage.now)
+    stage.run(1.0)
+    assert stage.values("mic") == {False}
+    assert stage.words(Told.MOVED_BY_HAND) == [
+        "moved by hand: mic switch was on, now is off or on"  # it is being set back
+    ]
+
+
 def test_a_hand_that_breaks_a_rule_is_told_with_what_restores_it() -> None:
     stage = started("speakers")
     stage.desk.move("mic", True, stage.now)

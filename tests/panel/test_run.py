@@ -40,7 +40,9 @@ def test_from_the_page_to_the_wire_and_from_the_wire_to_the_page(
         assert "/strip/1/to/2" in sent
         expect(page.locator("#answer")).to_contain_text("phones is in force")
         tap(run.pedal)
-        expect(page.locator("#place")).to_contain_text("speakers")
+        # A hand in the midst of the crossing would be put right by its end.
+        speakers = page.locator('[data-at="scene speakers"]')
+        expect(speakers).to_have_attribute("aria-pressed", "true")
         expect(page.locator("#safety")).to_contain_text("Safe")
         run.hand("/strip/5/to/1", 1.0)
         expect(page.locator("#safety")).to_contain_text("Not safe")
