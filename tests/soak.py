@@ -50,6 +50,9 @@ dropped, and is counted all the same, whenever its end comes."""
 SHARES = (50, 99, 99.9)
 TIMED_EVERY = 100
 AWAY_EVERY = 1000
+AWAY_LEAST, AWAY_MOST = 20, 200
+"""Presses while the desk is away: the service may be in the midst of a wait as it goes,
+and misses it only with the next message."""
 CHANGED_EVERY = 5000
 SAID_EVERY = 10_000
 WEATHER_EVERY = 200
@@ -239,17 +242,20 @@ class _Hands:
     # What goes wrong
 
     def _weather(self) -> None:
-        rng, desk = self._rng, self._desk
-        desk.lose = rng.choice((0.0, 0.05, 0.2))
-        desk.double = rng.choice((0.0, 0.2))
-        desk.late = rng.choice((0.0, 0.3))
+        desk, turn = self._desk, self._soak.sent // WEATHER_EVERY
+        desk.lose = (0.05, 0.2, 0.0)[turn % 3]
+        desk.double = (0.2, 0.0)[turn % 2]
+        desk.late = (0.3, 0.3, 0.0, 0.0)[turn % 4]
 
     def _away(self) -> None:
-        """The desk is switched off while presses go on, then on again."""
+        """The desk is switched off while presses go on, until it is missed; then on."""
+        refused = self._soak.ends["refused"]
         self._desk.go_away()
-        for _ in range(20):
+        for number in range(AWAY_MOST):
             self._press(self._senders[self._rng.randrange(SENDERS)])
             self._turn(0.01)
+            if number >= AWAY_LEAST and self._soak.ends["refused"] > refused:
+                break
         self._desk.come_back()
 
     def _change(self) -> None:
