@@ -119,18 +119,16 @@ def _osc(draft: Draft, ports: Ports, name: str, part: SourcePart) -> Source | No
 
 
 def _is_address(draft: Draft, name: str, osc: Text) -> bool:
-    is_own = osc.value.startswith("/treadle/")
-    if is_osc_address(osc.value) and not is_own:
+    if not is_osc_address(osc.value):
+        what = f'this must be an OSC address, got "{osc.value}"'
+        note = "it begins with / and has no blank and none of # * , ? [ ] { }"
+    elif osc.value.startswith("/treadle/"):
+        what = "addresses that begin with /treadle/ are the service's own"
+        note = "at these it is asked, such as by treadle status"
+    else:
         return True
-    draft.notes.error(
-        "wrong-value",
-        f"{name}: /treadle/... is what the service itself is asked"
-        if is_own
-        else f'{name}: this must be an OSC address, got "{osc.value}"',
-        osc.place,
-        note="it begins with / and has no blank and none of # * , ? [ ] { }",
-        cure="write one like /pedal",
-    )
+    place, cure = osc.place, "write one like /pedal"
+    draft.notes.error("wrong-value", f"{name}: {what}", place, note=note, cure=cure)
     return False
 
 

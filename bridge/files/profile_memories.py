@@ -60,7 +60,7 @@ def _sets(making: Making, node: Node) -> Iterator[tuple[str, Value]]:
         if control.kind is Kind.LEVEL or control.reach is not Reach.REMOTE:
             making.notes.error(
                 "wrong-value",
-                f"{key.value} is {_what(control)}, which sets: cannot say",
+                f"{key.value} cannot stand under sets: it is {_what(control)}",
                 key.place,
                 cure="leave sets: out, and let the studio say which scene is stored",
             )

@@ -50,7 +50,7 @@ def check_steps(
             f"that makes {count} steps, which take {lasts:.1f} s",
             steps.place,
             note=f"at most {MOST_RUNGS} steps and {MOST_S:g} s, or a press would wait",
-            cure="let a step be greater, or follow sooner",
+            cure="write more dB for at most:, or a shorter time for every:",
         )
     else:
         return True

@@ -58,7 +58,7 @@ def read_toggle(
     elif about is not None and any(m in found for m in _all_of(messages)):
         notes.error(
             "wrong-value",
-            "the gear says of its value what turns it over",
+            "what turns it over is also what the gear says of its value",
             text.place,
             cure="write under message: what the gear says, or leave toggle: out",
         )

@@ -59,7 +59,7 @@ def check_pan(draft: Draft, gear: Gear) -> None:
             )
             return
         if strip.value not in profile.strips:
-            what = f"the strip of {gear.name}"
+            what = f"{gear.name}: the strip"
             rule, known = "unknown-name", profile.strips
             unknown_name(draft.notes, rule, what, strip.value, strip.place, known)
         elif profile.points[strip.value] != 1:
