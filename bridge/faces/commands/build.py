@@ -21,7 +21,7 @@ _NEW_WORDS = {
     "captures": "stereo pairs on which the computer can take: 1, 2, 3",
     "listens": "headphones, speakers, both",
     "changeover": "what switches between these two: relay, board, messages",
-    "button": "pedal, keyboard, pads, lights (pads with), contact, none",
+    "button": "pedal, keyboard, pads, lights (pads that have them), contact, none",
 }
 
 
