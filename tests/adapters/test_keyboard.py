@@ -217,6 +217,7 @@ async def test_what_opens_too_late_is_closed_again() -> None:
     task.cancel()
     await asyncio.gather(task, return_exceptions=True)
     may_open.set()
+    await until(lambda: desk.opened == 1)
     async with heard_at(desk) as (_, inbox):  # it may be busy for a moment
         await until(lambda: inbox.presence[-1:] == ["found"])
 

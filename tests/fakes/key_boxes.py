@@ -73,6 +73,7 @@ class Desktop:
 
     def __init__(self) -> None:
         self.devices: list[Device] = []
+        self.opened = 0
         self._numbers = 0
 
     @property
@@ -108,5 +109,6 @@ class Desktop:
                     raise OSError(device.why_not, os.strerror(device.why_not))
                 if device.ends is not None:
                     raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
+                self.opened += 1
                 return _Held(device)
         raise OSError(errno.ENOENT, os.strerror(errno.ENOENT))
