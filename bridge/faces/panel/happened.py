@@ -1,6 +1,6 @@
 """The view *what happened*: this run from memory, what was before it from the journal.
 
-Pure but for `before`, which reads a file and so is called by the worker.
+Pure but for `before`, which reads a file and so is called by `shelf`.
 """
 
 from __future__ import annotations

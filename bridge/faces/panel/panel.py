@@ -30,6 +30,7 @@ from bridge.faces.panel import looks, now
 from bridge.faces.panel.happened import MOST_RECORDS, Before, Past, before, happened
 from bridge.faces.panel.hub import Hub
 from bridge.faces.panel.looks import SetUp
+from bridge.faces.panel.shelf import Shelf
 from bridge.faces.panel.snapshot import Bench, Record, Snapshot
 
 MOST_REMEMBERED = 64
@@ -62,6 +63,7 @@ class Panel:
         self._judge = HouseJudge(studio)
         self._planner = Planner(self._judge)
         self._worker = ThreadPoolExecutor(1, thread_name_prefix="panel")
+        self._shelf = Shelf()
         self._reckoned: dict[str, tuple[Json, list[Json]]] = {}
         self._dirty = asyncio.Event()
         self._unjudged = asyncio.Event()
@@ -183,7 +185,7 @@ class Panel:
         if past is None:
             return shown(Before())
         first = records[0].when if records else self._begun
-        return await self._off_loop(lambda: shown(before(past, first)))
+        return shown(await self._shelf.read(partial(before, past, first)))
 
     def set_up(self) -> Json:
         """Findings, hand checklist, patch."""
