@@ -182,14 +182,19 @@ async def test_one_sender_is_held_to_a_rate_and_to_a_few_connections() -> None:
     it, number = await door("length", inbox)
     loop = asyncio.get_running_loop()
     async with contextlib.AsyncExitStack() as stack:
+        callers = []
         for _ in range(CONNECTIONS + 2):
             made = await stack.enter_async_context(caller(number))
+            callers.append(made)
             await loop.sock_sendall(made, wire(press, "length") * 40)
         await until(lambda: it.drops.get("too many connections", 0) == 2)
         await until(lambda: it.drops.get("too fast", 0) > 0)
         assert len(inbox.heard) < (CONNECTIONS + 2) * 40
         assert len(inbox.heard) >= BURST
         assert len(it._guests) == CONNECTIONS
+        for oldest in callers[:2]:
+            with contextlib.suppress(ConnectionResetError):
+                assert await loop.sock_recv(oldest, 1) == b"", "it was hung up on"
     await until(lambda: it._guests == [])
     await it.close()
 

@@ -131,6 +131,39 @@ def test_a_foot_that_is_down_stays_down() -> None:
     assert "quiet" in stage.machine.scenes_in_force
 
 
+def test_an_alarm_is_told_once_whatever_takes_over_and_its_end_too() -> None:
+    stage = started("speakers")
+    stage.desk.move("mic", True, stage.now)
+    stage.run(1.0)
+    take_over(stage, studio(start="quiet"))
+    stage.run(1.0)
+    assert len(stage.of(Told.ALARM)) == 1
+    stage.desk.move("mic", False, stage.now)
+    stage.run(1.0)
+    assert len(stage.of(Told.ALL_CLEAR)) == 1
+
+
+def test_nobody_is_led_home_again_who_has_said_where_to_go() -> None:
+    stage = started("quiet")
+    stage.go("phones")
+    stage.run(5.0)
+    stage.desk.move("mic", False, stage.now)  # no scene is in force now
+    stage.run(1.0)
+    told = len(stage.told)
+    take_over(stage, studio(start="quiet"))
+    stage.unplug()
+    stage.plug_in()
+    stage.run(5.0)
+    kinds = {tell.told for tell in stage.told[told:]}
+    assert kinds == {
+        Told.READ_ANEW,
+        Told.PORT_LOST,
+        Told.PORT_FOUND,
+        Told.ALARM,
+        Told.ALL_CLEAR,
+    }
+
+
 def test_a_crossing_that_was_given_up_stays_given_up() -> None:
     stage = started("quiet")
     stage.go("phones")

@@ -84,5 +84,6 @@ def test_a_mark_is_met_once_on_the_way(life: int) -> None:
     met = [n for n in range(1, 2 * life + 1) if is_mark(n, life)]
     assert 1 <= len(met) <= 3
     assert met[-1] == life
+    assert met[0] - 1 < 0.8 * life <= met[0]
     assert advice(Worn("x", met[0], life, 0.0)) is not None
     assert met[0] == 1 or advice(Worn("x", met[0] - 1, life, 0.0)) is None
