@@ -13,14 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, TextIO, assert_never
 
-from bridge.core.effects import Tell
-from bridge.core.entries import Kept, Question, Record, Worn
-from bridge.core.flight import ports_of
-from bridge.core.judge import HouseJudge
-from bridge.core.machine import Machine
-from bridge.core.missing import Missing
-from bridge.core.plans import Navigator
-from bridge.core.studio import (
+from bridge.core.connection import (
     Connection,
     InputLine,
     Keyboard,
@@ -29,10 +22,17 @@ from bridge.core.studio import (
     OscPeer,
     OutputLine,
     SerialLine,
-    Studio,
     TcpAddress,
     is_file,
 )
+from bridge.core.effects import Tell
+from bridge.core.entries import Kept, Question, Record, Worn
+from bridge.core.flight import ports_of
+from bridge.core.judge import HouseJudge
+from bridge.core.machine import Machine
+from bridge.core.missing import Missing
+from bridge.core.plans import Navigator
+from bridge.core.studio import Studio
 from bridge.core.wire import OWN_DOOR, Osc
 from bridge.engine.clock import MonotonicClock
 from bridge.engine.loop import Engine

@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 from bridge.adapters.midi import MidiPort
-from bridge.core.studio import Connection, MidiDevice, OscPeer, OutputLine, Studio
+from bridge.core.connection import Connection, MidiDevice, OscPeer, OutputLine
+from bridge.core.studio import Studio
 from bridge.core.wire import OWN_DOOR
 from bridge.engine.ports import Port
 from bridge.wiring import PortMaker, take_door

@@ -23,7 +23,7 @@ from bridge.adapters.modbus_speaker import (
     Write,
 )
 from bridge.adapters.presence import Adapter
-from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
+from bridge.core.connection import ModbusBoard, SerialLine, TcpAddress
 from bridge.core.wire import Coil, Message
 from bridge.engine.ports import Deliver
 

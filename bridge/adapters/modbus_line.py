@@ -27,7 +27,7 @@ from bridge.adapters.modbus_speaker import (
     Speaker,
     Stale,
 )
-from bridge.core.studio import SerialLine, TcpAddress
+from bridge.core.connection import SerialLine, TcpAddress
 
 QUEUED: Final = 64
 """Exchanges that wait on one line. Each takes some tens of milliseconds at 9600 baud:

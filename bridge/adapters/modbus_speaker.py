@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from bridge.adapters.lookup import Lookup
-from bridge.core.studio import SerialLine, TcpAddress
+from bridge.core.connection import SerialLine, TcpAddress
 
 ANSWER_S: Final = 0.25
 """How long a board may take: some need 100 ms to move a relay before they answer, and

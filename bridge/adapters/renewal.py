@@ -10,7 +10,7 @@ import asyncio
 import contextlib
 from collections.abc import Iterable
 
-from bridge.core.studio import Renewal
+from bridge.core.connection import Renewal
 from bridge.core.wire import Message
 from bridge.engine.ports import Arrival, Deliver, Found, Lost, Port, PortGone
 

@@ -18,8 +18,7 @@ from typing import Final
 from bridge.adapters.gpio_lines import OpenChip, Paths, chip_paths, gpiod_chip, holder
 from bridge.adapters.key_files import Listing, key_nodes
 from bridge.adapters.presence import in_words
-from bridge.core.missing import Missing
-from bridge.core.studio import (
+from bridge.core.connection import (
     Connection,
     InputLine,
     Keyboard,
@@ -29,6 +28,7 @@ from bridge.core.studio import (
     SerialLine,
     is_file,
 )
+from bridge.core.missing import Missing
 
 LIBRARIES: Final[Mapping[type[Connection], tuple[str, str]]] = {
     OutputLine: ("gpiod", "gpio"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from bridge.core.studio import Control
+from bridge.core.control import Control
 from bridge.core.wire import Value
 
 Belief = Mapping[str, frozenset[Value]]

@@ -9,6 +9,7 @@ from dataclasses import replace
 from bridge.core.advice import advice_in
 from bridge.core.belief import Belief, settled
 from bridge.core.burst import ear_levels, jumps
+from bridge.core.control import Scene
 from bridge.core.crossing import Refusal
 from bridge.core.cures import change_words, cure, value_words
 from bridge.core.explain import advise, cure_words, explain, told
@@ -25,7 +26,7 @@ from bridge.core.settings import (
     in_force,
     without_power,
 )
-from bridge.core.studio import Scene, Studio
+from bridge.core.studio import Studio
 from bridge.core.swift import Swift
 
 Ears = dict[tuple[str, str], float]

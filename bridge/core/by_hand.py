@@ -16,10 +16,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief, Setting, settled, widened
+from bridge.core.control import NOWHERE, Control, Reach
 from bridge.core.guard import Judge
 from bridge.core.leg import Leg, Refusal
 from bridge.core.reasons import listed
-from bridge.core.studio import NOWHERE, Control, Reach
 from bridge.core.wire import Value
 
 Verdict = Mapping[str, float]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from bridge.core.belief import Belief
+from bridge.core.control import Control
 from bridge.core.corners import Passage
 from bridge.core.leg import Demanded, Refusal, Stopped
 from bridge.core.means import Course, Means
@@ -18,7 +19,6 @@ from bridge.core.ordering import (
 )
 from bridge.core.precedence import GaveUp, Lesson, Work, waves_of
 from bridge.core.reasons import being, listed
-from bridge.core.studio import Control
 from bridge.core.track import Track
 from bridge.core.wire import Value
 

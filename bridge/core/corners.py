@@ -12,9 +12,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 
 from bridge.core.belief import Belief
+from bridge.core.control import NOWHERE
 from bridge.core.guard import Judge
 from bridge.core.loudness import Direction
-from bridge.core.studio import NOWHERE
 from bridge.core.track import ABSENT, Track
 from bridge.core.wire import Value
 

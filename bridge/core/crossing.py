@@ -26,6 +26,7 @@ from bridge.core.by_hand import (
     unsafe_because,
     widths,
 )
+from bridge.core.control import Control, Reach
 from bridge.core.culprits import end_refused
 from bridge.core.detour import best_route
 from bridge.core.drafting import drafted, steps_of
@@ -45,7 +46,6 @@ from bridge.core.loudness import Loudness, loudness_of
 from bridge.core.means import Means, wire_ms
 from bridge.core.recall import Recall
 from bridge.core.restore import from_danger
-from bridge.core.studio import Control, Reach
 from bridge.core.toggling import blind_refused
 from bridge.core.wire import Message
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bridge.core.belief import Belief, Setting
+from bridge.core.control import NOWHERE
 from bridge.core.leg import Refusal
 from bridge.core.means import Means
 from bridge.core.reasons import listed
-from bridge.core.studio import NOWHERE
 
 
 def end_refused(means: Means, end: Belief, goal: Setting) -> Refusal:

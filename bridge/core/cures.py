@@ -15,13 +15,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief, settled
+from bridge.core.control import Control, Reach
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
 from bridge.core.loops import strong_components
 from bridge.core.rules import demands
 from bridge.core.rules.breach import Breach
 from bridge.core.separation import separating
-from bridge.core.studio import Control, Reach, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 
 MOST_TRIALS = 600

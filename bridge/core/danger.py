@@ -9,10 +9,10 @@ from __future__ import annotations
 from itertools import product
 
 from bridge.core.belief import Belief, Setting, known, settled, widened
+from bridge.core.control import Reach
 from bridge.core.guard import refused_because
 from bridge.core.loudness import Direction
 from bridge.core.means import Means
-from bridge.core.studio import Reach
 from bridge.core.toggling import is_ours
 from bridge.core.wire import Value
 

@@ -7,6 +7,7 @@ from itertools import combinations
 
 from bridge.core.belief import Belief, Setting, settled
 from bridge.core.bundles import fitting_recalls
+from bridge.core.control import NOWHERE, Control, Reach
 from bridge.core.corners import State
 from bridge.core.detour import Route
 from bridge.core.leg import Change, Leg, Step, Why
@@ -15,7 +16,6 @@ from bridge.core.means import Means
 from bridge.core.ramping import in_steps
 from bridge.core.reasons import needed_before, reason_of
 from bridge.core.recall import Recall
-from bridge.core.studio import NOWHERE, Control, Reach
 from bridge.core.wire import Value
 
 MOST_RECALLS = 6

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from bridge.core.studio import Gesture
+from bridge.core.button import Gesture
 from bridge.core.wire import Message, Value
 
 # Events: what happened

@@ -14,6 +14,7 @@ from dataclasses import replace
 from bridge.core.belief import Belief
 from bridge.core.cures import MOST_TRIALS, Cure, change_words, cure, value_words
 from bridge.core.finding import Finding, Place, Severity
+from bridge.core.graph import Edge, Scale
 from bridge.core.hearing import Bound, Corner, factor, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.loops import loops
@@ -22,7 +23,7 @@ from bridge.core.rules.breach import Breach
 from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.rules.own_voice import RULE as OWN_VOICE
 from bridge.core.rules.own_voice import SIDE_TONE_MS
-from bridge.core.studio import Edge, Scale, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import decibels, delay_words, gain_words, sound_words
 from bridge.core.walks import Arrival
 

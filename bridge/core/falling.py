@@ -15,8 +15,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from bridge.core.belief import Belief, at_rest, known
+from bridge.core.control import Control
 from bridge.core.guard import Judge
-from bridge.core.studio import Control
 
 
 class Falling:

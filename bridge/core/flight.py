@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import inf
 
+from bridge.core.control import Control
 from bridge.core.instant import comes_at_once
 from bridge.core.leg import Change, Step
 from bridge.core.ramping import from_where_it_is
-from bridge.core.studio import Control
 from bridge.core.wire import Message, Midi, Value
 
 ANSWER_S = 0.1

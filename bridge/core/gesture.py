@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from bridge.core.studio import Button, Gesture
+from bridge.core.button import Button, Gesture
 
 DOUBLE_S = 0.4
 """From tap to tap for the second to make a double. Common practice, no source."""

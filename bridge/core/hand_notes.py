@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bridge.core.control import Scene
 from bridge.core.finding import Finding, Severity
 from bridge.core.leg import Refusal
-from bridge.core.studio import Scene
 
 NO_SCENE = "the start"
 """Where no scene has led to: nothing is known there."""

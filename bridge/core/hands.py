@@ -15,13 +15,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bridge.core import telling
+from bridge.core.button import Gesture
+from bridge.core.control import Control
 from bridge.core.desk import Desk
 from bridge.core.effects import Pressed
 from bridge.core.knowledge import Ground
 from bridge.core.leg import Change
 from bridge.core.news import News
 from bridge.core.steering import Steering
-from bridge.core.studio import Control, Gesture
 from bridge.core.toggling import is_untold
 
 NOTHING_BY_HAND = "nothing is asked of a hand now"

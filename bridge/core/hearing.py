@@ -16,8 +16,8 @@ from enum import Enum
 
 from bridge.core.belief import Belief
 from bridge.core.elimination import Rows
+from bridge.core.graph import Gate, Graph
 from bridge.core.spread import Spread
-from bridge.core.studio import Gate, Graph
 from bridge.core.units import amplitude
 from bridge.core.walks import Arrival, Flow, Flows, follow, walk
 from bridge.core.wire import Value

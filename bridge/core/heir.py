@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from bridge.core.button import Button, Gesture
+from bridge.core.control import Control, Kind, Reach
 from bridge.core.desk import Desk
 from bridge.core.flight import ports_of
 from bridge.core.home import Home
@@ -19,7 +21,6 @@ from bridge.core.leftovers import Leftovers
 from bridge.core.reception import Reception
 from bridge.core.settings import before_start
 from bridge.core.steering import Steering
-from bridge.core.studio import Button, Control, Gesture, Kind, Reach
 from bridge.core.table import State
 from bridge.core.watch import Watch
 

@@ -26,10 +26,11 @@ from collections.abc import Iterator
 
 from bridge.core import telling
 from bridge.core.belief import settled
+from bridge.core.control import Reach, Scene
 from bridge.core.desk import Desk
 from bridge.core.inquiry import Inquiry
 from bridge.core.steering import Steering, Wish
-from bridge.core.studio import Reach, Scene, Studio
+from bridge.core.studio import Studio
 
 
 def home_of(studio: Studio) -> str | None:

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief
+from bridge.core.control import Control
 from bridge.core.recall import Recall
-from bridge.core.studio import Control
 from bridge.core.wire import Value
 
 

@@ -18,13 +18,15 @@ from dataclasses import dataclass, field
 from itertools import product
 
 from bridge.core.belief import Belief, Setting, known
+from bridge.core.control import NOWHERE, Control, Kind, Reach
+from bridge.core.graph import Listener
 from bridge.core.hearing import Bound, factor
 from bridge.core.judge import HouseJudge
 from bridge.core.kin import meant_for
 from bridge.core.rules.demands import audible_db
 from bridge.core.rules.sudden_level import levels
 from bridge.core.separation import separating
-from bridge.core.studio import NOWHERE, Control, Kind, Listener, Reach, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import amplitude
 from bridge.core.ways import TooMany, Way, nominal, ways
 from bridge.core.wire import Value

@@ -1,6 +1,6 @@
 """Jacks and cables as things in the hand: what fits, what feeds what, what loads what.
 
-Strategy: the graph of `core.studio` says where sound goes; this says with which plugs,
+Strategy: `core.graph` says where sound goes; this says with which plugs,
 voltages and loads. Gear with electronics in it ends a connection. Passive gear (a
 split cable, a relay) does not: what is plugged in at one end feels what is at the
 other, so every question about voltage or load looks through it.

@@ -13,12 +13,12 @@ from math import inf
 
 from bridge.core import telling
 from bridge.core.belief import Belief, is_settled, settled, widened
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.desk import Desk
 from bridge.core.effects import Pressed, Tell
 from bridge.core.flight import TRIES
 from bridge.core.leg import Change
-from bridge.core.studio import Scene
 
 REPLANS = 3
 """How often one crossing may be planned anew because the desk was moved by hand: a

@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import product
 
 from bridge.core.belief import Belief
+from bridge.core.control import Kind
+from bridge.core.demand import Demand, Waiver
 from bridge.core.hearing import Bound, Hearing
 from bridge.core.rules import (
     demands,
@@ -22,7 +24,7 @@ from bridge.core.rules import (
 )
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.shorter import shorter
-from bridge.core.studio import Demand, Kind, Studio, Waiver
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 
 MOST_POSITIONS = 64

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from bridge.core.studio import Listener, Studio
+from bridge.core.graph import Listener
+from bridge.core.studio import Studio
 
 
 def meant_for(

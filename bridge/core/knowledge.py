@@ -23,9 +23,9 @@ from enum import Enum
 from math import inf
 
 from bridge.core.belief import Belief
+from bridge.core.control import Control, Reach
 from bridge.core.instant import Instant, possible
 from bridge.core.leg import Change
-from bridge.core.studio import Control, Reach
 from bridge.core.wire import Value
 
 MOST_INSTANTS = 4

@@ -15,12 +15,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from bridge.core import telling
+from bridge.core.control import Reach, Scene
 from bridge.core.desk import Desk
 from bridge.core.inquiry import Inquiry
 from bridge.core.journey import Request
 from bridge.core.settings import in_force
 from bridge.core.steering import Steering
-from bridge.core.studio import Reach, Scene
 from bridge.core.wire import Value
 
 

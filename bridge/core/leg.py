@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from bridge.core.control import Control
 from bridge.core.recall import Recall
-from bridge.core.studio import Control
 from bridge.core.wire import Message, Value
 
 

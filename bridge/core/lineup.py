@@ -15,21 +15,13 @@ from enum import Enum
 
 from bridge.core.belief import Belief, settled
 from bridge.core.finding import Finding, Place
+from bridge.core.graph import AirGear, Edge, Graph, Listener, Scale, Source, Transducer
 from bridge.core.hearing import Bound, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.levels import EBU_ALIGNMENT_DBFS
 from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.settings import start
-from bridge.core.studio import (
-    AirGear,
-    Edge,
-    Graph,
-    Listener,
-    Scale,
-    Source,
-    Studio,
-    Transducer,
-)
+from bridge.core.studio import Studio
 from bridge.core.units import OFF, decibels
 from bridge.core.walks import Arrival
 

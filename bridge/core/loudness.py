@@ -12,7 +12,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 
-from bridge.core.studio import NOWHERE, Graph
+from bridge.core.control import NOWHERE
+from bridge.core.graph import Graph
 from bridge.core.wire import Value
 
 Table = tuple[tuple[Value, float], ...] | None

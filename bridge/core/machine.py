@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from math import inf
 
 from bridge.core import heir, telling
+from bridge.core.connection import MidiDevice
 from bridge.core.desk import Desk
 from bridge.core.effects import (
     Began,
@@ -47,7 +48,7 @@ from bridge.core.reception import Reception
 from bridge.core.rounds import round_of
 from bridge.core.settings import before_start
 from bridge.core.steering import Steering, Wish
-from bridge.core.studio import MidiDevice, Studio
+from bridge.core.studio import Studio
 from bridge.core.table import MOVES, TABLE, Act, State
 from bridge.core.watch import Watch
 from bridge.core.wire import Message, Value

@@ -6,12 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bridge.core.belief import Belief, Setting, settled
+from bridge.core.control import Control
 from bridge.core.corners import Passage
 from bridge.core.guard import Judge
 from bridge.core.leg import Helper
 from bridge.core.loudness import Loudness
 from bridge.core.recall import Recall
-from bridge.core.studio import Control
 from bridge.core.track import track_of
 from bridge.core.wire import Message, Midi, Value
 

@@ -14,13 +14,13 @@ from itertools import combinations, islice, product
 
 from bridge.core import telling
 from bridge.core.belief import settled
+from bridge.core.control import Scene
 from bridge.core.crossing import loudness_of
 from bridge.core.desk import Desk
 from bridge.core.flight import ports_of
 from bridge.core.journey import Request
 from bridge.core.loudness import Direction
 from bridge.core.steering import Steering
-from bridge.core.studio import Scene
 from bridge.core.toggling import is_ours
 from bridge.core.wire import Value
 

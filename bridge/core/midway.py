@@ -16,9 +16,10 @@ from itertools import product
 from math import prod
 
 from bridge.core.belief import Belief, settled, widened
+from bridge.core.control import Reach
 from bridge.core.crossing import Crossing
 from bridge.core.settings import after_power_cut, without_power
-from bridge.core.studio import Reach, Studio
+from bridge.core.studio import Studio
 
 MOST_SUBSETS = 256
 """Subsets of a leg tried one by one: all of eight messages. Of more, only the belief

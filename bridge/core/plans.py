@@ -7,13 +7,13 @@ from collections.abc import Callable, Iterable
 
 from bridge.core.belief import Belief, settled
 from bridge.core.book import breaches_in
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing, Refusal
 from bridge.core.explain import explain
 from bridge.core.finding import Finding
 from bridge.core.hand_notes import unsafe_step
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
-from bridge.core.studio import Scene
 from bridge.core.wire import Value
 
 Navigator = Callable[[Belief, Scene], Crossing | Finding]

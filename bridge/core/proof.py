@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 from bridge.core.advice import standing_advice
 from bridge.core.book import Book, too_many
+from bridge.core.control import Reach
 from bridge.core.finding import Finding, Severity, in_file_order
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.safe_scene import safe_findings
 from bridge.core.settings import MOST_SETTINGS, Reached, before_start, explore
-from bridge.core.studio import Reach
 from bridge.core.toggling import with_toggles_known
 
 MANY_CROSSINGS = 1000

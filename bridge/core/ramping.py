@@ -15,8 +15,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from bridge.core.control import Control
 from bridge.core.leg import Change
-from bridge.core.studio import Control, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from bridge.core.control import Control, Kind
 from bridge.core.corners import Passage, State
 from bridge.core.cures import value_words
 from bridge.core.leg import Change, Step, Why
 from bridge.core.ordering import Order
-from bridge.core.studio import Control, Kind
 from bridge.core.wire import Value
 
 MOST_NAMED = 3

@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 from math import inf, isclose
 
 from bridge.core import gesture
+from bridge.core.button import Button
+from bridge.core.control import Control
 from bridge.core.effects import Moved, Pressed
 from bridge.core.midi_wide import WideEars
-from bridge.core.studio import Button, Control, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import (
     WHOLE,
     WIDE,

@@ -11,13 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bridge.core.belief import Belief
+from bridge.core.control import Reach, Scene
 from bridge.core.finding import Finding, Severity
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Refusal
 from bridge.core.midway import Case, cases, cut_short, narrower
 from bridge.core.planner import Planner
 from bridge.core.settings import Atlas
-from bridge.core.studio import Reach, Scene, Studio
+from bridge.core.studio import Studio
 
 MOST_PLANNED = 1000
 """Planning takes about 10 ms; no studio of a few scenes has a thousand settings."""

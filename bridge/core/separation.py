@@ -12,13 +12,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
 from bridge.core.belief import Belief
+from bridge.core.graph import Listener, Source, Transducer
 from bridge.core.hearing import Bound, Corner
 from bridge.core.judge import HouseJudge
 from bridge.core.kin import heard_with
 from bridge.core.loops import strong_components
 from bridge.core.rules import howl
 from bridge.core.sharing import frontier, shared_jack
-from bridge.core.studio import Listener, Source, Studio, Transducer
+from bridge.core.studio import Studio
 
 Party = tuple[str, str]
 """Who hears, and whom."""

@@ -19,7 +19,8 @@ from bridge.core.belief import (
     settled,
     unknown,
 )
-from bridge.core.studio import Reach, Scene, Studio
+from bridge.core.control import Reach, Scene
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 
 MOST_SETTINGS = 5000

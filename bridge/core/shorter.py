@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from bridge.core.studio import Edge, Graph
+from bridge.core.graph import Edge, Graph
 
 
 def shorter(graph: Graph, kept: Collection[int]) -> Graph:

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 
 from bridge.core.belief import Belief, Setting, settled
 from bridge.core.book import breaches_in
+from bridge.core.control import Control, Reach, Scene
 from bridge.core.cures import set_words
 from bridge.core.judge import HouseJudge
 from bridge.core.loudness import Direction, loudness_of
 from bridge.core.rules.breach import Breach
 from bridge.core.settings import explore, in_force
-from bridge.core.studio import Control, Reach, Scene, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 
 

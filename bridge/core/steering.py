@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from bridge.core import telling
 from bridge.core.asking import Asking
 from bridge.core.belief import is_settled
+from bridge.core.control import Reach, Scene
 from bridge.core.crossing import Crossing
 from bridge.core.debts import Debts
 from bridge.core.desk import Desk
@@ -24,7 +25,6 @@ from bridge.core.flight import ports_of
 from bridge.core.inquiry import Inquiry
 from bridge.core.journey import REPLANS, Journey, Request, Turn
 from bridge.core.rounds import Round, next_of
-from bridge.core.studio import Reach, Scene
 from bridge.core.table import State
 
 

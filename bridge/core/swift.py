@@ -15,12 +15,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief
+from bridge.core.control import Control, Kind, Reach
+from bridge.core.demand import Demand, Sentence
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
 from bridge.core.loudness import loudness_of
 from bridge.core.rules import demands
 from bridge.core.settings import Reached
-from bridge.core.studio import Control, Demand, Kind, Reach, Sentence
 from bridge.core.wire import Value
 
 Literals = frozenset[tuple[str, Value]]

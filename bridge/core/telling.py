@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from bridge.core.belief import Belief
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.cures import change_words, set_words, value_words
 from bridge.core.effects import Tell, Told
 from bridge.core.finding import Finding
 from bridge.core.flight import TRIES
 from bridge.core.leg import Change
-from bridge.core.studio import Scene, Studio
+from bridge.core.studio import Studio
 from bridge.core.toggling import is_untold
 from bridge.core.wire import Value
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Final
 
+from bridge.core.demand import Limits
 from bridge.core.finding import Finding, Severity
-from bridge.core.studio import Limits, Studio
+from bridge.core.studio import Studio
 
 LIMIT_NAMES: Final[Mapping[str, tuple[str, str]]] = {
     "stability_margin_db": ("stability margin", " dB"),

@@ -15,9 +15,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from bridge.core.belief import Belief
+from bridge.core.control import Control, Kind, Reach
 from bridge.core.finding import Finding, Severity
 from bridge.core.leg import Change, Refusal
-from bridge.core.studio import Control, Kind, Reach
 from bridge.core.wire import Value
 
 RULE = "toggle-unknown"

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
+from bridge.core.control import Control
 from bridge.core.loudness import Direction, Loudness
-from bridge.core.studio import Control
 from bridge.core.wire import Value
 
 ABSENT = -1

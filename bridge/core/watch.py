@@ -13,10 +13,10 @@ from math import inf
 
 from bridge.core import telling
 from bridge.core.belief import Belief, settled
+from bridge.core.control import Control, Reach
 from bridge.core.cures import change_words
 from bridge.core.desk import Desk
 from bridge.core.effects import Tell
-from bridge.core.studio import Control, Reach
 from bridge.core.wire import Value
 
 GATHER_S = 0.05

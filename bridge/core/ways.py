@@ -9,8 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from itertools import product
 
+from bridge.core.control import Control, Kind, Reach
+from bridge.core.graph import Edge
 from bridge.core.hearing import factor
-from bridge.core.studio import Control, Edge, Kind, Reach, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import amplitude
 from bridge.core.walks import FLOOR
 from bridge.core.wire import Value

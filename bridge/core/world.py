@@ -13,8 +13,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import count
 
+from bridge.core.control import NOWHERE, Control
 from bridge.core.recall import Recall
-from bridge.core.studio import NOWHERE, Control, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Key, Message, Osc, Value, key_and_number
 
 Fate = Callable[[], tuple[float, ...]]

@@ -9,11 +9,12 @@ status                   answered by the loop itself
 
 from __future__ import annotations
 
+from bridge.core.button import Gesture
+from bridge.core.control import Control
 from bridge.core.cures import value_words
 from bridge.core.effects import Done, Event, Pressed, Said, Wanted
 from bridge.core.hands import NOTHING_BY_HAND
 from bridge.core.machine import Machine
-from bridge.core.studio import Control, Gesture
 from bridge.core.toggling import is_told_only
 
 USAGE = "press BUTTON [GESTURE], go SCENE, hand CONTROL VALUE, done, status"

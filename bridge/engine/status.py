@@ -32,13 +32,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from bridge.core.control import Control
 from bridge.core.cures import set_words, value_words
 from bridge.core.effects import Tell, Told
 from bridge.core.entries import Worn
 from bridge.core.leg import Change
 from bridge.core.machine import Machine
 from bridge.core.missing import Missing
-from bridge.core.studio import Control
 from bridge.core.wear import advice
 from bridge.engine.ports import Port
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from bridge.core.control import Kind
 from bridge.core.finding import Finding, Severity, in_file_order
 from bridge.core.proof import Proof, prove
-from bridge.core.studio import Kind
 from bridge.faces.opened import Opened, found_outcome, opened
 from bridge.faces.outcome import Data, Exit, Outcome
 from bridge.faces.report import summary

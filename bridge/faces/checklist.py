@@ -8,12 +8,13 @@ from html import escape
 from pathlib import Path
 from textwrap import wrap
 
+from bridge.core.control import Control, Reach
 from bridge.core.jacks import Patch
 from bridge.core.patch_list import CAUTIONS
 from bridge.core.patch_pan import pan_words
 from bridge.core.rules.breach import Breach
 from bridge.core.slips import Slip, Step, hand_steps, scene_steps, slips, unsaid
-from bridge.core.studio import Control, Reach, Studio
+from bridge.core.studio import Studio
 from bridge.core.terms import own_terms
 from bridge.faces.hears import named
 from bridge.faces.opened import Opened, opened

@@ -11,11 +11,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief
+from bridge.core.connection import MidiDevice
+from bridge.core.control import Control
 from bridge.core.finding import Finding
 from bridge.core.leg import Change, Crossing, Leg, Step
 from bridge.core.recall import Recall
 from bridge.core.settings import before_start
-from bridge.core.studio import Control, MidiDevice, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import delay_words
 from bridge.core.wire import Coil, Contact, Keystroke, Message, Midi, Osc
 from bridge.faces.crossing_notes import notes_on, values_of

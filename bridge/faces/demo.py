@@ -13,7 +13,7 @@ import subprocess
 from collections.abc import Iterator
 from typing import Any
 
-from bridge.core.studio import Gesture
+from bridge.core.button import Gesture
 from bridge.faces import story
 from bridge.faces.outcome import Exit, Outcome
 from bridge.faces.stage import (

@@ -16,11 +16,12 @@ from textwrap import fill
 from bridge.core.belief import Belief, settled
 from bridge.core.dose import CAUTION, listening_limits, listening_words, span_words
 from bridge.core.explain import path_lines
+from bridge.core.graph import Listener, Scale, Source
 from bridge.core.hearing import Arrivals, Bound, Corner, lanes_together
 from bridge.core.judge import HouseJudge
 from bridge.core.rules.demands import PASCAL_DB_SPL
 from bridge.core.settings import start
-from bridge.core.studio import Listener, Scale, Source, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import OFF, decibels, delay_words, gain_words, sound_words
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
 from bridge.faces.tables import WIDTH, draw

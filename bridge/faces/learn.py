@@ -10,6 +10,9 @@ import asyncio
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from bridge.core.connection import Connection, InputLine, Keyboard, MidiDevice, OscPeer
+from bridge.core.control import Control, Kind
+from bridge.core.graph import Graph
 from bridge.core.learning import (
     Learned,
     NotLearned,
@@ -17,17 +20,7 @@ from bridge.core.learning import (
     learn_button,
     message_words,
 )
-from bridge.core.studio import (
-    Connection,
-    Control,
-    Graph,
-    InputLine,
-    Keyboard,
-    Kind,
-    MidiDevice,
-    OscPeer,
-    Studio,
-)
+from bridge.core.studio import Studio
 from bridge.core.wire import Message, Osc
 from bridge.engine.ports import Arrival, Found, Heard, Lost, Port
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome

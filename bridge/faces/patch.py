@@ -10,11 +10,12 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Literal
 
+from bridge.core.control import Kind, Reach
 from bridge.core.finding import Finding, Severity
 from bridge.core.jacks import Patch, Wiring
 from bridge.core.patch_list import CAUTIONS, Item, Laid, laid, plugging_order, shopping
 from bridge.core.patching import RULES
-from bridge.core.studio import Kind, Reach, Studio
+from bridge.core.studio import Studio
 from bridge.core.terms import own_terms
 from bridge.faces.opened import refused
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome

@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 
+from bridge.core.control import Kind, Reach
 from bridge.core.finding import Severity
-from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Message
 from bridge.faces.opened import found_outcome
 from bridge.faces.outcome import Data, Exit, Outcome

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
+from bridge.core.button import Gesture
 from bridge.core.cures import value_words
 from bridge.core.effects import Done, Pressed, Said, Tell, Wanted
 from bridge.core.finding import Place, Severity
@@ -23,7 +24,7 @@ from bridge.core.plans import navigator_for
 from bridge.core.proof import prove
 from bridge.core.rehearsal import Broken, Heard, Rehearsal, What
 from bridge.core.rules.demands import level_words
-from bridge.core.studio import Gesture, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Coil, Contact, Midi, Osc, Value
 from bridge.core.world import Change
 from bridge.faces.hears import named

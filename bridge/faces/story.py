@@ -12,10 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from bridge.core.belief import Belief, unknown
+from bridge.core.button import Gesture
+from bridge.core.control import Control
 from bridge.core.cures import value_words
+from bridge.core.graph import Scale
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
-from bridge.core.studio import Control, Gesture, Scale, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import delay_words, gain_words, sound_words
 from bridge.core.wire import Contact, Message, Midi, Osc, Value
 from bridge.faces.hears import Heard

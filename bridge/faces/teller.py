@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from bridge.core.belief import Belief
+from bridge.core.button import Gesture
 from bridge.core.proof import prove
-from bridge.core.studio import Gesture
 from bridge.faces import story
 from bridge.faces.check import last_line
 from bridge.faces.hears import Heard, all_heard

@@ -7,19 +7,18 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from bridge.core.finding import Finding, Place, Severity
-from bridge.core.learning import message_words
-from bridge.core.studio import (
+from bridge.core.connection import (
     Connection,
-    Kind,
     MidiDevice,
     ModbusBoard,
     OscPeer,
-    Reach,
     Renewal,
     SerialLine,
     TcpAddress,
 )
+from bridge.core.control import Kind, Reach
+from bridge.core.finding import Finding, Place, Severity
+from bridge.core.learning import message_words
 from bridge.core.wire import Message, Value
 from bridge.engine.ports import Arrival, Found, Heard, Lost, Port, PortGone
 from bridge.faces.learn import CONNECT, port_of

@@ -12,8 +12,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
+from bridge.core.control import ASK_AGAIN_S, Kind
 from bridge.core.panning import PanLaw
-from bridge.core.studio import ASK_AGAIN_S, Kind
 from bridge.files.characters import text_of
 from bridge.files.marks import LARGEST_FILE, read
 from bridge.files.notes import Notes

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from bridge.core.connection import Renewal
 from bridge.core.finding import Place
-from bridge.core.studio import Renewal
 from bridge.core.wire import Message, Midi, key_and_number
 from bridge.files.notes import Notes
 from bridge.files.profile_cells import Filling

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bridge.core.control import Kind
 from bridge.core.finding import Place
-from bridge.core.studio import Kind
 from bridge.files.profile_cells import Filling
 from bridge.files.profile_controls import SettingReader
 from bridge.files.profile_levels import read_level

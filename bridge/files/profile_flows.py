@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bridge.core.studio import Kind
+from bridge.core.control import Kind
 from bridge.core.units import amplitude
 from bridge.core.wire import Value
 from bridge.files.flows import When, read_flow

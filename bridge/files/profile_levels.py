@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from bridge.core.control import Kind, Reach
 from bridge.core.finding import Place
-from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Value
 from bridge.files.amounts import level
 from bridge.files.notes import Notes

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from bridge.core.control import Kind
 from bridge.core.finding import Place
-from bridge.core.studio import Kind
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType, Flow, Gating, Jack
 from bridge.files.tree import Text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from bridge.core.studio import Kind, Reach
+from bridge.core.control import Kind, Reach
 from bridge.core.wire import Value
 from bridge.files.notes import Notes
 from bridge.files.profile_language import goes_its_way

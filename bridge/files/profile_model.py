@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from bridge.core.connection import Renewal
+from bridge.core.control import ASK_AGAIN_S, Kind, Reach
 from bridge.core.finding import Place
 from bridge.core.jacks import Jack as Facts
 from bridge.core.lamp import Sign
 from bridge.core.panning import PanLaw
-from bridge.core.studio import ASK_AGAIN_S, Kind, Reach, Renewal
 from bridge.core.wire import Message, Value
 from bridge.files.spoken import About, language_of
 
@@ -42,7 +43,7 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Gating:
-    """How a control of the gear scales a flow (see core.studio.Gate)."""
+    """How a control of the gear scales a flow (see core.graph.Gate)."""
 
     control: str
     table: tuple[tuple[Value, float], ...] | None

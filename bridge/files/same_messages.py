@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from bridge.core.control import Control, Kind
 from bridge.core.cures import value_words
-from bridge.core.studio import Control, Kind
 from bridge.core.wire import Message, Value
 from bridge.files.notes import Notes
 

@@ -11,12 +11,13 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from bridge.core.demand import Waiver
 from bridge.core.finding import Finding, Place, Severity
 from bridge.core.intent import Found
 from bridge.core.jacks import Patch
 from bridge.core.lineup import Reading, with_readings
 from bridge.core.patching import patch_findings
-from bridge.core.studio import Studio, Waiver
+from bridge.core.studio import Studio
 from bridge.core.wire import OWN_DOOR
 from bridge.files import refusals
 from bridge.files.characters import text_of

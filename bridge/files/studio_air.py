@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 
+from bridge.core.graph import AirGear, Source, Transducer
 from bridge.core.rooms import (
     Pattern,
     critical_distance_m,
@@ -17,7 +18,6 @@ from bridge.core.rooms import (
     pickup_gain_db,
     room_gain_db,
 )
-from bridge.core.studio import AirGear, Source, Transducer
 from bridge.core.units import air_delay_ms, decibels
 from bridge.files.profile_model import AIR, EARS
 from bridge.files.shapes import unknown_name

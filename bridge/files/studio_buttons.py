@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from bridge.core.button import Button, Gesture
 from bridge.core.finding import Place
-from bridge.core.studio import Button, Gesture
 from bridge.core.wire import Key
 from bridge.files.button_sources import read_source
 from bridge.files.schema_studio import ButtonPart

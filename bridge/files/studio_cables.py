@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from bridge.core.control import Kind
 from bridge.core.jacks import Box, Condition, Patch, Way
-from bridge.core.studio import Kind
 from bridge.core.wire import Value
 from bridge.files.profile_model import ControlType, Flow
 from bridge.files.studio_draft import Draft, Gear

@@ -11,8 +11,8 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from bridge.core.control import Control, Kind, Reach
 from bridge.core.finding import Place
-from bridge.core.studio import Control, Kind, Reach
 from bridge.core.wire import WHOLE, Key, Meaning, Message, Midi, Value
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TypeVar
 
+from bridge.core.connection import Connection
 from bridge.core.finding import Place
+from bridge.core.graph import AirGear, Listener, Source
 from bridge.core.jacks import Cable
-from bridge.core.studio import AirGear, Connection, Listener, Source
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType, Profile
 from bridge.files.schema_studio import GearPart, PersonPart, StudioPart

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from bridge.core.finding import Place
-from bridge.core.studio import Gate
+from bridge.core.graph import Gate
 from bridge.files.near import did_you_mean
 from bridge.files.notes import Notes
 from bridge.files.profile import load_profile

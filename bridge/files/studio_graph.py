@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bridge.core.finding import Place
-from bridge.core.studio import Edge, Gate, Graph, Node
+from bridge.core.graph import Edge, Gate, Graph, Node
 
 Lanes = tuple[int, ...]
 """The node numbers of one jack or point: one for mono, left and right for stereo."""

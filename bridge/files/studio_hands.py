@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
-from bridge.core.studio import Scene
+from bridge.core.control import Scene
 from bridge.core.wire import Value
 
 START = "start"

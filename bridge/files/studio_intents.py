@@ -12,11 +12,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from bridge.core.control import Reach, Scene
 from bridge.core.finding import Place
+from bridge.core.graph import Listener
 from bridge.core.intent import Found, Impossible, Intent, solve
 from bridge.core.judge import HouseJudge
 from bridge.core.kin import heard_with
-from bridge.core.studio import Listener, Reach, Scene, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 from bridge.files.notes import Notes
 from bridge.files.shapes import unknown_name, wrong

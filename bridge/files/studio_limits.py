@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
+from bridge.core.demand import Limits, OwnLimit, Waiver
 from bridge.core.finding import Finding
 from bridge.core.patching import RULES as PATCH_RULES
-from bridge.core.studio import Limits, OwnLimit, Waiver
 from bridge.core.terms import LIMIT_NAMES
 from bridge.files import quantity
 from bridge.files.amounts import amount
@@ -32,7 +32,7 @@ STRICT = LIMIT_NAMES["strict_open_microphone"][0]
 """A limit that is a switch: on makes the advice of that rule an error."""
 
 LIMITS = {LIMIT_NAMES[field][0]: (field, kind) for field, kind in KINDS.items()}
-"""By the name of each limit in the file: its field in core.studio.Limits, its kind."""
+"""By the name of each limit in the file: its field in core.demand.Limits, its kind."""
 
 RULES = (
     "headroom",

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
+from bridge.core.control import Control, Reach
 from bridge.core.recall import Recall
-from bridge.core.studio import Control, Reach, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 from bridge.files.profile_model import MemoryType
 from bridge.files.shapes import unknown_name

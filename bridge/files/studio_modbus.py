@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
+from bridge.core.connection import ModbusBoard, SerialLine, TcpAddress
 from bridge.core.wire import Coil
 from bridge.files.profile_model import Profile
 from bridge.files.schema_modbus import ModbusPart

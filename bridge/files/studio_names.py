@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bridge.core.studio import Kind
+from bridge.core.control import Kind
 from bridge.files.profile_model import (
     ControlType,
     own_level,

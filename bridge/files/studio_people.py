@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 
 from bridge.core.finding import Place
-from bridge.core.studio import Listener, Person, Scale, Source
+from bridge.core.graph import Listener, Scale, Source
+from bridge.core.studio import Person
 from bridge.files.profile_model import Jack
 from bridge.files.schema_studio import PersonPart
 from bridge.files.shapes import unknown_name

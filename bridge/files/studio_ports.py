@@ -11,8 +11,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from ipaddress import ip_address
 
-from bridge.core.finding import Place
-from bridge.core.studio import (
+from bridge.core.connection import (
     Connection,
     InputLine,
     Keyboard,
@@ -22,6 +21,7 @@ from bridge.core.studio import (
     OutputLine,
     Renewal,
 )
+from bridge.core.finding import Place
 from bridge.files.notes import Notes
 from bridge.files.shapes import Said
 from bridge.files.tree import Text

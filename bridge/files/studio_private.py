@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from bridge.core.studio import Source
+from bridge.core.graph import Source
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import Draft
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from bridge.core.graph import Scale
 from bridge.core.lineup import ALIGNMENT_DBFS, Reading, nodes_of
-from bridge.core.studio import Scale, Studio
+from bridge.core.studio import Studio
 from bridge.files.amounts import amount
 from bridge.files.lines import split
 from bridge.files.notes import Notes

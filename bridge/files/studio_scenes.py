@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
+from bridge.core.control import Kind, Reach, Scene
 from bridge.core.finding import Place
-from bridge.core.studio import Kind, Reach, Scene
 from bridge.core.wire import Value
 from bridge.files.shapes import Entry, Later, unknown_name, wrong
 from bridge.files.studio_draft import Draft

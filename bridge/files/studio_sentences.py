@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
-from bridge.core.studio import Demand, Listener, Scale, Sentence
+from bridge.core.demand import Demand, Sentence
+from bridge.core.graph import Listener, Scale
 from bridge.files.amounts import amount
 from bridge.files.lines import split
 from bridge.files.quantity import GAIN, SOUND

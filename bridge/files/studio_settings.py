@@ -11,8 +11,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from bridge.core.control import Kind, Reach
 from bridge.core.finding import Place
-from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Value
 from bridge.files import quantity
 from bridge.files.amounts import level

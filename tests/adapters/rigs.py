@@ -32,7 +32,7 @@ from bridge.adapters.osc_frames import Framing, frames
 from bridge.adapters.osc_tcp import OscTcpPort
 from bridge.adapters.osc_tcp_door import OscTcpDoor
 from bridge.adapters.renewal import RenewingPort
-from bridge.core.studio import ModbusBoard, Renewal, SerialLine, TcpAddress
+from bridge.core.connection import ModbusBoard, Renewal, SerialLine, TcpAddress
 from bridge.core.wire import Coil, Contact, Keystroke, Message, Midi, Osc
 from bridge.engine.ports import Port
 from tests.fakes import jack

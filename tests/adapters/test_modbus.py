@@ -22,7 +22,7 @@ from pymodbus.constants import ExcCodes
 from bridge.adapters import modbus, modbus_line, modbus_speaker
 from bridge.adapters.modbus import ModbusPort
 from bridge.adapters.modbus_line import Line
-from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
+from bridge.core.connection import ModbusBoard, SerialLine, TcpAddress
 from bridge.core.wire import Coil
 from bridge.engine.ports import Heard, Lost, PortGone
 from tests.fakes.inbox import PATIENCE_S, Inbox, until

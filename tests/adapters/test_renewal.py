@@ -3,7 +3,7 @@
 import pytest
 
 from bridge.adapters.renewal import RenewingPort
-from bridge.core.studio import Renewal
+from bridge.core.connection import Renewal
 from bridge.core.wire import Osc
 from bridge.engine.ports import PortGone
 from tests.fakes.clock import SimulatedClock

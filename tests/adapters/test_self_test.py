@@ -12,8 +12,8 @@ from pathlib import Path
 
 from bridge.adapters.key_files import Node
 from bridge.adapters.self_test import Computer, missing
+from bridge.core.connection import Connection, Keyboard, MidiDevice, OscPeer, OutputLine
 from bridge.core.missing import Missing
-from bridge.core.studio import Connection, Keyboard, MidiDevice, OscPeer, OutputLine
 from tests.fakes.contacts import FakeChip
 
 RELAY = OutputLine("changeover", "gpiochip0", 17)

@@ -9,8 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from bridge.core.belief import Setting
+from bridge.core.graph import Source
 from bridge.core.hearing import factor
-from bridge.core.studio import Source, Studio
+from bridge.core.studio import Studio
 
 RATE_HZ = 4000
 """Enough to tell delays 0.25 ms apart, and quick."""

@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from bridge.core.control import Control, Kind
+from bridge.core.graph import Gate
 from bridge.core.leg import Helper
-from bridge.core.studio import Control, Gate, Kind
 from bridge.core.wire import Value
 from tests.core.sketch import Sketch, gated, selector, switch
 from tests.fakes.gain_judge import Bench, Floor, Limit

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from bridge.core.belief import Belief, known
+from bridge.core.control import Control, Kind, Reach
 from bridge.core.crossing import plan
 from bridge.core.leg import Crossing, Helper, Refusal
 from bridge.core.loudness import loudness_of
-from bridge.core.studio import Control, Kind, Reach
 from bridge.core.wire import Value
 from tests.core import crossing_examples as examples
 from tests.core.crossing_examples import Example, bench

@@ -5,20 +5,10 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping, Sequence
 
-from bridge.core.studio import (
-    Control,
-    Edge,
-    Gate,
-    Graph,
-    Kind,
-    Listener,
-    Node,
-    Scale,
-    Scene,
-    Sentence,
-    Source,
-    Studio,
-)
+from bridge.core.control import Control, Kind, Scene
+from bridge.core.demand import Sentence
+from bridge.core.graph import Edge, Gate, Graph, Listener, Node, Scale, Source
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 
 OPEN_WHEN_ON = ((False, 0.0), (True, 1.0))

@@ -12,10 +12,10 @@ from dataclasses import replace
 from itertools import product
 
 from bridge.core.belief import known
+from bridge.core.control import NOWHERE, Reach
 from bridge.core.crossing import plan
 from bridge.core.leg import Crossing, Refusal
 from bridge.core.loudness import loudness_of
-from bridge.core.studio import NOWHERE, Reach
 from bridge.core.wire import Value
 from tests.fakes.gain_judge import GainJudge, Truth
 from tests.fakes.random_benches import Change, random_change

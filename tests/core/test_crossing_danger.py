@@ -9,11 +9,11 @@ from itertools import product
 import pytest
 
 from bridge.core.belief import Belief, known, settled, unknown, widened
+from bridge.core.control import NOWHERE, Control, Kind
 from bridge.core.crossing import plan
 from bridge.core.guard import refused_because
 from bridge.core.leg import Crossing, Leg
 from bridge.core.loudness import loudness_of
-from bridge.core.studio import NOWHERE, Control, Kind
 from bridge.core.wire import Value
 from tests.fakes.gain_judge import Bench, GainJudge, Truth
 from tests.fakes.random_benches import Change, random_change, random_demands

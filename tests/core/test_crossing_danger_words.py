@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from bridge.core.belief import known, unknown
+from bridge.core.control import Reach
+from bridge.core.graph import Edge, Graph
 from bridge.core.leg import Crossing, Refusal
-from bridge.core.studio import Edge, Graph, Reach
 from bridge.core.wire import Value
 from tests.core import crossing_examples as examples
 from tests.core.crossing_examples import bench

@@ -8,11 +8,11 @@ from dataclasses import replace
 from itertools import combinations
 
 from bridge.core.belief import known, settled, widened
+from bridge.core.control import NOWHERE, Reach
 from bridge.core.crossing import plan
 from bridge.core.guard import refused_because
 from bridge.core.leg import Crossing, Helper, Refusal, Why
 from bridge.core.loudness import loudness_of
-from bridge.core.studio import NOWHERE, Reach
 from bridge.core.wire import Value
 from tests.core.crossing_examples import bench
 from tests.core.sketch import gated, selector, switch

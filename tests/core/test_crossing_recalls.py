@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bridge.core.belief import known
+from bridge.core.control import Control, Kind
 from bridge.core.crossing import plan
+from bridge.core.graph import Edge, Graph, Node
 from bridge.core.guard import refused_because
 from bridge.core.leg import Crossing, Refusal
 from bridge.core.loudness import loudness_of
 from bridge.core.recall import Recall
-from bridge.core.studio import Control, Edge, Graph, Kind, Node
 from bridge.core.wire import Midi, Value
 from tests.core.crossing_examples import bench
 from tests.core.sketch import gated, switch

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bridge.core.belief import known, unknown
+from bridge.core.control import NOWHERE, Control, Kind, Reach
+from bridge.core.demand import Demand, Sentence
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Demanded, Refusal, Stopped
 from bridge.core.planner import Planner
-from bridge.core.studio import NOWHERE, Control, Demand, Kind, Reach, Sentence
 from tests.core import crossing_examples as examples
 from tests.core.crossing_examples import bench
 from tests.core.crossing_reading import (

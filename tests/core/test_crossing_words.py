@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from bridge.core.belief import known
+from bridge.core.control import Reach
 from bridge.core.leg import Crossing, Helper, Refusal
-from bridge.core.studio import Reach
 from tests.core import crossing_examples as examples
 from tests.core.crossing_examples import HALF_DB
 from tests.core.crossing_reading import (

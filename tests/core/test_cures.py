@@ -11,9 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.belief import Setting, known
+from bridge.core.control import Reach
 from bridge.core.cures import change_words, cure
+from bridge.core.demand import Demand, Sentence
 from bridge.core.judge import HouseJudge
-from bridge.core.studio import Demand, Reach, Sentence, Studio
+from bridge.core.studio import Studio
 from tests.core.sketch import Sketch, gated, random_studio, switch
 
 pytestmark = pytest.mark.long

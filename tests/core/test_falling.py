@@ -12,11 +12,12 @@ from dataclasses import replace
 
 from bridge.core.belief import Belief, Setting, known
 from bridge.core.burst import NoBurst
+from bridge.core.demand import Demand, Sentence
 from bridge.core.guard import Judge
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Refusal
 from bridge.core.planner import Planner
-from bridge.core.studio import Demand, Sentence, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Value
 from tests.core.sketch import Sketch, gated, selector, switch
 from tests.fakes.over_osc import over_osc

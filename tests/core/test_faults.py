@@ -19,7 +19,8 @@ from typing import TypeVar
 
 import pytest
 
-from bridge.core.studio import Kind, Studio
+from bridge.core.control import Kind
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Key, Meaning, Osc
 from tests.core.test_proof import CALL, OFF, SPEAKERS, booth
 from tests.fakes.times import TIMES

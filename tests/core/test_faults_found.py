@@ -14,13 +14,13 @@ from dataclasses import replace
 import pytest
 
 from bridge.core.belief import Belief
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.finding import Finding
 from bridge.core.journey import Journey
 from bridge.core.knowledge import Ground, Knowledge
 from bridge.core.leg import Change, Leg
 from bridge.core.plans import Navigator
-from bridge.core.studio import Scene
 from bridge.core.telling import arrived
 from tests.core.test_faults import (
     OVER_THE_WIRE,

@@ -3,10 +3,10 @@
 from dataclasses import replace
 from math import inf
 
+from bridge.core.control import Control
 from bridge.core.flight import ANSWER_S, Flight, ports_of
 from bridge.core.leg import Change, Step, Why
 from bridge.core.recall import Recall
-from bridge.core.studio import Control
 from bridge.core.wire import Message, Midi, Osc, Value
 from tests.fakes.studio import DIM, LIFE_MS, PAD, RELAY, TRIM, osc_switch
 

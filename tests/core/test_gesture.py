@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bridge.core.button import Button, Gesture
 from bridge.core.gesture import (
     DOUBLE_S,
     Contact,
@@ -14,7 +15,6 @@ from bridge.core.gesture import (
     moved,
     passed,
 )
-from bridge.core.studio import Button, Gesture
 
 TAP, HOLD, DOUBLE, RELEASE = (
     Gesture.TAP,

@@ -10,9 +10,10 @@ from collections.abc import Callable, Sequence
 
 import pytest
 
+from bridge.core.button import Gesture
 from bridge.core.effects import Moved, PortLost, Pressed
 from bridge.core.reception import Reception
-from bridge.core.studio import Gesture, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Keystroke, Message, Midi, Osc
 from bridge.files.notes import Notes
 from bridge.files.shelf import profile_folders

@@ -9,9 +9,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bridge.core.belief import known
+from bridge.core.control import Kind
 from bridge.core.guard import refused_because
 from bridge.core.judge import HouseJudge
-from bridge.core.studio import Kind
 from tests.core.sketch import Sketch, gated, random_studio, switch
 
 

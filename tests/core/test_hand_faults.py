@@ -15,13 +15,15 @@ from dataclasses import replace
 import pytest
 
 from bridge.core import crossing
+from bridge.core.button import Button, Gesture
+from bridge.core.control import Reach
 from bridge.core.effects import Done, Pressed, Said, Tell, Told, Wanted
 from bridge.core.guard import Judge
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.proof import Proof, prove
 from bridge.core.rehearsal import Rehearsal
-from bridge.core.studio import Button, Gesture, Reach, Studio
+from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.wire import Contact, Key, Meaning, Osc, Value
 from tests.core.sketch import Sketch, gated, selector, switch

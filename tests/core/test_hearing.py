@@ -15,8 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.belief import Belief, known
+from bridge.core.graph import Edge
 from bridge.core.hearing import Bound, Corner, Hearing, factor
-from bridge.core.studio import Edge, Studio
+from bridge.core.studio import Studio
 from bridge.core.walks import FLOOR
 from tests.core.sketch import Sketch, random_studio
 

@@ -5,11 +5,13 @@ from random import Random
 
 import pytest
 
+from bridge.core.button import Gesture
+from bridge.core.control import Control
 from bridge.core.effects import PortLost, Send, Told
 from bridge.core.heir import is_same
 from bridge.core.knowledge import Ground
 from bridge.core.machine import Machine
-from bridge.core.studio import Control, Gesture, Studio
+from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.wire import Midi, Osc, Value
 from tests.fakes.stage import Stage, started

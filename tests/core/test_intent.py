@@ -12,6 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.belief import Setting, known
+from bridge.core.control import Kind
+from bridge.core.graph import AirGear, Transducer
 from bridge.core.hearing import Bound
 from bridge.core.intent import (
     Found,
@@ -24,7 +26,7 @@ from bridge.core.judge import HouseJudge
 from bridge.core.kin import meant_for
 from bridge.core.rules.demands import audible_db
 from bridge.core.rules.sudden_level import levels
-from bridge.core.studio import AirGear, Kind, Studio, Transducer
+from bridge.core.studio import Studio
 from bridge.core.units import amplitude
 from bridge.core.ways import nominal
 from tests.core.sketch import Sketch, gated, random_studio, selector, switch

@@ -4,10 +4,10 @@ from math import inf
 
 import pytest
 
+from bridge.core.control import ASK_AGAIN_S
 from bridge.core.knowledge import Ground, Heard, Knowledge
 from bridge.core.leg import Change
 from bridge.core.settings import before_start
-from bridge.core.studio import ASK_AGAIN_S
 from bridge.core.wire import Value
 from tests.fakes.studio import LIFE_MS, studio
 

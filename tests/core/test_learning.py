@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bridge.core.button import Button, Gesture
 from bridge.core.gesture import Contact as Foot
 from bridge.core.gesture import is_down, moved, passed
 from bridge.core.learning import (
@@ -18,7 +19,6 @@ from bridge.core.learning import (
     learn_button,
     message_words,
 )
-from bridge.core.studio import Button, Gesture
 from bridge.core.wire import Contact, Message, Midi, Osc, key_and_number
 
 PRESSES = 5

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bridge.core.graph import AirGear, Listener, Scale, Transducer
 from bridge.core.judge import HouseJudge
 from bridge.core.lineup import (
     Meter,
@@ -19,7 +20,7 @@ from bridge.core.lineup import (
     stops,
     with_readings,
 )
-from bridge.core.studio import AirGear, Listener, Scale, Studio, Transducer
+from bridge.core.studio import Studio
 from tests.core.sketch import Sketch, gated, selector, switch
 
 QUIET_PASCAL = -20.0

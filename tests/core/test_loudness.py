@@ -6,8 +6,9 @@ from math import inf
 
 import pytest
 
+from bridge.core.control import NOWHERE
+from bridge.core.graph import Edge, Gate, Graph, Node
 from bridge.core.loudness import Direction, Loudness, loudness_of
-from bridge.core.studio import NOWHERE, Edge, Gate, Graph, Node
 from bridge.core.wire import Value
 from tests.core.sketch import gated
 

@@ -3,6 +3,8 @@
 from typing import cast
 
 from bridge.core.belief import Belief
+from bridge.core.button import Gesture
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.effects import (
     ENDS,
@@ -19,7 +21,6 @@ from bridge.core.flight import HAND_S, TRIES
 from bridge.core.knowledge import Ground
 from bridge.core.leg import Change, Leg, Step, Why
 from bridge.core.machine import START_S, STOP_S
-from bridge.core.studio import Gesture, Scene
 from bridge.core.table import State
 from bridge.core.wire import Contact, Message, Midi, Osc
 from tests.fakes.stage import Stage, started

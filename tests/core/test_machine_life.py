@@ -23,6 +23,7 @@ from hypothesis.stateful import (
 )
 
 from bridge.core.belief import known
+from bridge.core.button import Gesture
 from bridge.core.effects import (
     ENDS,
     Began,
@@ -42,7 +43,6 @@ from bridge.core.journey import Journey, Turn
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change
 from bridge.core.machine import Machine
-from bridge.core.studio import Gesture
 from bridge.core.table import State
 from bridge.core.wire import Message, Osc, Value
 from tests.fakes.known_faults import a_wait_instead_of_a_confirmation

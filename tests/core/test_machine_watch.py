@@ -1,8 +1,8 @@
 """Hands on the desk: what the machine tells of them, and what it believes after."""
 
+from bridge.core.control import ASK_AGAIN_S
 from bridge.core.effects import Told
 from bridge.core.knowledge import Ground
-from bridge.core.studio import ASK_AGAIN_S
 from bridge.core.table import State
 from tests.fakes.stage import Stage, started
 from tests.fakes.studio import LIFE_MS, PAD, RELAY, osc_switch, studio

@@ -9,12 +9,13 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bridge.core.control import Reach
 from bridge.core.effects import Tell, Told, Wanted
 from bridge.core.judge import HouseJudge
 from bridge.core.mending import MENDS
 from bridge.core.plans import navigator_for
 from bridge.core.rehearsal import Broken, Rehearsal
-from bridge.core.studio import Reach, Studio
+from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.wire import Value
 from bridge.core.world import Fate

@@ -7,12 +7,13 @@ from dataclasses import replace
 
 import pytest
 
+from bridge.core.demand import Demand, Sentence
 from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Refusal
 from bridge.core.planner import Planner
 from bridge.core.proof import prove
-from bridge.core.studio import Demand, Sentence, Studio
+from bridge.core.studio import Studio
 from tests.core.sketch import Sketch, gated, selector, switch
 from tests.core.test_faults import OVER_THE_WIRE
 from tests.core.test_faults import STUDIO as BOOTH

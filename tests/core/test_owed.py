@@ -11,11 +11,12 @@ from dataclasses import replace
 
 import pytest
 
+from bridge.core.demand import Demand, Sentence
 from bridge.core.effects import Stop, Told, Wanted
 from bridge.core.judge import HouseJudge
 from bridge.core.plans import navigator_for
 from bridge.core.rehearsal import Moment, Rehearsal
-from bridge.core.studio import Demand, Sentence, Studio
+from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.world import Change
 from tests.core.sketch import Sketch, gated, selector, switch

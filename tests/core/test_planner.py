@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bridge.core.belief import known
+from bridge.core.control import Control, Kind
+from bridge.core.demand import Demand, Sentence
+from bridge.core.graph import Gate
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Crossing, Refusal, Why
 from bridge.core.planner import Planner
-from bridge.core.studio import Control, Demand, Gate, Kind, Sentence, Studio
+from bridge.core.studio import Studio
 from tests.core.sketch import Sketch, gated, switch
 
 

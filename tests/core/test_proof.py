@@ -8,12 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.book import refusal_of
+from bridge.core.control import Scene
+from bridge.core.demand import Demand, OwnLimit, Sentence
 from bridge.core.finding import Severity
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.proof import Proof, prove
 from bridge.core.settings import explore, in_force, start
-from bridge.core.studio import Demand, OwnLimit, Scene, Sentence, Studio
+from bridge.core.studio import Studio
 from tests.core.sketch import Sketch, gated, random_studio, selector, switch
 
 

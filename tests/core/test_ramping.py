@@ -9,24 +9,19 @@ from itertools import pairwise, product
 import pytest
 
 from bridge.core.belief import known, settled
+from bridge.core.control import Control, Kind
 from bridge.core.crossing import plan
+from bridge.core.demand import Demand, Sentence
 from bridge.core.effects import Wanted
 from bridge.core.flight import Flight
+from bridge.core.graph import Gate, Scale
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Change, Crossing, Step, Why
 from bridge.core.loudness import loudness_of
 from bridge.core.planner import Planner
 from bridge.core.proof import prove
 from bridge.core.ramping import in_steps, levels_between
-from bridge.core.studio import (
-    Control,
-    Demand,
-    Gate,
-    Kind,
-    Scale,
-    Sentence,
-    Studio,
-)
+from bridge.core.studio import Studio
 from bridge.core.wire import Key, Meaning, Osc, Value
 from tests.core.sketch import Sketch, gated, switch
 from tests.fakes.fault_search import MOST_PACKETS, Search, judged

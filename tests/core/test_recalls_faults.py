@@ -10,12 +10,13 @@ from dataclasses import replace
 
 import pytest
 
+from bridge.core.demand import Demand, Sentence
 from bridge.core.effects import Moved, Told, Wanted
 from bridge.core.guard import refused_because
 from bridge.core.instant import Instant, possible
 from bridge.core.leg import Crossing
 from bridge.core.recall import Recall
-from bridge.core.studio import Demand, Sentence, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Osc
 from tests.core.sketch import Sketch, gated, switch
 from tests.fakes.fault_search import MOST_PACKETS, Search, judged

@@ -3,9 +3,11 @@
 from dataclasses import replace
 from math import inf
 
+from bridge.core.button import Button, Gesture
+from bridge.core.control import Control, Kind
 from bridge.core.effects import Moved, Pressed
 from bridge.core.reception import Reception
-from bridge.core.studio import Button, Control, Gesture, Kind, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Meaning, Message, Midi, Osc
 from tests.fakes.studio import studio
 

@@ -6,12 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from bridge.core.button import Gesture
 from bridge.core.chronicle import Chronicle
 from bridge.core.effects import Moved, Pressed
 from bridge.core.entries import PRESSED
 from bridge.core.midi_messages import checked_by_sum, cue, nrpn, show_control
 from bridge.core.reception import Reception
-from bridge.core.studio import Gesture, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Midi
 from bridge.files.notes import Notes
 from bridge.files.shelf import profile_folders

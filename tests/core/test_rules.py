@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 from bridge.core.belief import known, unknown
 from bridge.core.burst import NoBurst, ear_levels, jumps
 from bridge.core.ceiling import Ceiling
+from bridge.core.demand import Demand, Limits, Sentence, Waiver
+from bridge.core.graph import AirGear, Transducer
 from bridge.core.guard import refused_because
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
@@ -27,15 +29,7 @@ from bridge.core.rules import (
     open_microphone,
 )
 from bridge.core.rules.breach import Breach
-from bridge.core.studio import (
-    AirGear,
-    Demand,
-    Limits,
-    Sentence,
-    Studio,
-    Transducer,
-    Waiver,
-)
+from bridge.core.studio import Studio
 from tests.core.sketch import Sketch, gated, random_studio, selector, switch
 
 

@@ -13,17 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.belief import known
+from bridge.core.control import NOWHERE, Kind, Reach
+from bridge.core.demand import Demand, Sentence
 from bridge.core.judge import HouseJudge
 from bridge.core.loudness import loudness_of
 from bridge.core.slips import broken_by, hand_steps, slips, unsaid
-from bridge.core.studio import (
-    NOWHERE,
-    Demand,
-    Kind,
-    Reach,
-    Sentence,
-    Studio,
-)
+from bridge.core.studio import Studio
 from bridge.core.wire import Value
 from bridge.faces.new.sheet import studio_text
 from bridge.faces.new.starters import STARTERS

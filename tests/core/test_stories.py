@@ -18,11 +18,13 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
 
 from bridge.core.belief import Belief
+from bridge.core.button import Gesture
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
 from bridge.core.plans import Navigator, navigator_for
-from bridge.core.studio import Gesture, Scene, Studio
+from bridge.core.studio import Studio
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
 from tests.fakes.known_faults import (

@@ -9,12 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.belief import known, unknown, widened
+from bridge.core.control import Kind
+from bridge.core.demand import Demand, Sentence
 from bridge.core.judge import HouseJudge
 from bridge.core.leg import Crossing
 from bridge.core.loudness import loudness_of
 from bridge.core.planner import Planner
 from bridge.core.settings import Reached
-from bridge.core.studio import Demand, Kind, Sentence, Studio
+from bridge.core.studio import Studio
 from bridge.core.swift import Swift
 from tests.core.sketch import random_studio
 

@@ -9,6 +9,7 @@ from typing import get_args
 
 import pytest
 
+from bridge.core.button import Gesture
 from bridge.core.effects import (
     Began,
     Done,
@@ -23,7 +24,6 @@ from bridge.core.effects import (
     Stop,
     Wanted,
 )
-from bridge.core.studio import Gesture
 from bridge.core.table import MOVES, TABLE, Act, State
 from tests.fakes.stage import Stage
 from tests.fakes.studio import studio

@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 
 from bridge.core.chronicle import Chronicle
+from bridge.core.control import Control, Kind
 from bridge.core.entries import Worn
-from bridge.core.studio import Control, Kind, Studio
+from bridge.core.studio import Studio
 from bridge.core.wear import advice, is_mark
 from bridge.core.wire import Coil, Contact, Message, Midi, Osc, Value
 from tests.fakes.studio import studio

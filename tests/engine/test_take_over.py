@@ -5,9 +5,10 @@ from __future__ import annotations
 import asyncio
 from dataclasses import replace
 
+from bridge.core.connection import OscPeer
 from bridge.core.effects import Tell, Told
 from bridge.core.machine import Machine
-from bridge.core.studio import OscPeer, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Osc
 from bridge.engine.loop import Engine
 from bridge.engine.open_ports import OpenPorts

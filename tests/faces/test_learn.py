@@ -12,8 +12,8 @@ import pytest
 
 from bridge.adapters.osc_codec import encode
 from bridge.adapters.osc_door import OscDoor
+from bridge.core.connection import OscPeer
 from bridge.core.learning import Learned, learn_button
-from bridge.core.studio import OscPeer
 from bridge.core.wire import Keystroke, Message, Midi, Osc
 from bridge.engine.ports import Deliver, Found, Heard, Lost
 from bridge.faces.cli import main

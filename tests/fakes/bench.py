@@ -9,6 +9,7 @@ import asyncio
 import json
 from collections.abc import Callable, Mapping
 
+from bridge.core.button import Gesture
 from bridge.core.cures import value_words
 from bridge.core.effects import (
     ENDS,
@@ -25,7 +26,7 @@ from bridge.core.effects import (
 from bridge.core.judge import HouseJudge
 from bridge.core.machine import Machine
 from bridge.core.plans import navigator_for
-from bridge.core.studio import Gesture, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Message, Osc, Value
 from bridge.faces.panel.snapshot import Snapshot, look_at
 

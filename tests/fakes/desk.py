@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import count
 
-from bridge.core.studio import Control, Studio
+from bridge.core.control import Control
+from bridge.core.studio import Studio
 from bridge.core.wire import Message, Osc, Value
 
 Fate = Callable[[], tuple[float, ...]]

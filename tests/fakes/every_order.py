@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
-from bridge.core.studio import NOWHERE
+from bridge.core.control import NOWHERE
 from bridge.core.wire import Value
 from tests.fakes.gain_judge import Bench, Truth
 

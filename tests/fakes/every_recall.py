@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import chain, combinations, product
 
+from bridge.core.control import NOWHERE
 from bridge.core.recall import Recall
-from bridge.core.studio import NOWHERE
 from bridge.core.wire import Value
 from tests.fakes.gain_judge import Truth
 from tests.fakes.random_benches import Change

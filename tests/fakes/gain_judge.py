@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from itertools import product
 
 from bridge.core.belief import Belief
-from bridge.core.studio import Control, Edge, Gate, Graph, Kind
+from bridge.core.control import Control, Kind
+from bridge.core.graph import Edge, Gate, Graph
 from bridge.core.wire import Value
 
 CLOSE = 1.0 + 1e-9

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from bridge.core.belief import Belief
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.finding import Finding
 from bridge.core.plans import Navigator
-from bridge.core.studio import Scene, Studio
+from bridge.core.studio import Studio
 
 Way = Crossing | Finding
 

@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from bridge.core.studio import Control, Kind, Studio
+from bridge.core.control import Control, Kind
+from bridge.core.studio import Studio
 from bridge.core.wire import Key, Meaning, Osc, Value
 
 LIFE_MS = 50.0

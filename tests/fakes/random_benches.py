@@ -11,7 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from bridge.core.belief import known
-from bridge.core.studio import Control, Edge, Gate, Graph, Kind
+from bridge.core.control import Control, Kind
+from bridge.core.graph import Edge, Gate, Graph
 from bridge.core.wire import Value
 from tests.core.sketch import Sketch, selector, switch
 from tests.fakes.gain_judge import Bench, Floor, GainJudge, Limit

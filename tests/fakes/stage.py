@@ -4,6 +4,8 @@ from collections.abc import Callable
 from math import inf
 
 from bridge.core.belief import Belief
+from bridge.core.button import Gesture
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.effects import (
     Began,
@@ -23,7 +25,7 @@ from bridge.core.effects import (
 from bridge.core.finding import Finding
 from bridge.core.guard import Judge
 from bridge.core.machine import Machine
-from bridge.core.studio import Gesture, Scene, Studio
+from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.wire import Message, Value
 from tests.fakes.desk import FakeDesk

@@ -19,11 +19,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief
+from bridge.core.button import Gesture
+from bridge.core.control import NOWHERE, Reach
 from bridge.core.effects import Pressed, Wanted
 from bridge.core.judge import HouseJudge
 from bridge.core.plans import Navigator
 from bridge.core.rehearsal import Hearing, Rehearsal
-from bridge.core.studio import NOWHERE, Gesture, Reach, Studio
+from bridge.core.studio import Studio
 from tests.fakes.fault_search import may_be
 
 LIFE_S = 0.049

@@ -9,26 +9,15 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from bridge.core.belief import Belief
+from bridge.core.button import Button, Gesture
+from bridge.core.connection import MidiDevice, OscPeer, OutputLine
+from bridge.core.control import Control, Kind, Reach, Scene
 from bridge.core.crossing import Crossing, Refusal, loudness_of, plan
 from bridge.core.finding import Finding
+from bridge.core.graph import Edge, Gate, Graph, Node
 from bridge.core.guard import Judge
 from bridge.core.plans import no_way
-from bridge.core.studio import (
-    Button,
-    Control,
-    Edge,
-    Gate,
-    Gesture,
-    Graph,
-    Kind,
-    MidiDevice,
-    Node,
-    OscPeer,
-    OutputLine,
-    Reach,
-    Scene,
-    Studio,
-)
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Key, Meaning, Midi, Osc, Value
 
 LIFE_MS = 50.0

@@ -13,11 +13,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
+from bridge.core.control import NOWHERE
 from bridge.core.effects import ENDS, Stop, Tell, Wanted
 from bridge.core.judge import HouseJudge
 from bridge.core.plans import Navigator, navigator_for
 from bridge.core.rehearsal import Hearing, Rehearsal
-from bridge.core.studio import NOWHERE, Studio
+from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.wire import Value
 from bridge.core.world import as_found

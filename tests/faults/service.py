@@ -24,6 +24,7 @@ from typing import Final
 
 from bridge.core import desk
 from bridge.core.belief import Belief
+from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
@@ -31,7 +32,6 @@ from bridge.core.leg import Leg
 from bridge.core.planner import Planner
 from bridge.core.plans import Navigator, navigator_for
 from bridge.core.proof import prove
-from bridge.core.studio import Scene
 from bridge.faces import opened, service
 from tests.faults.nursery import be_a_nursery
 

@@ -18,9 +18,11 @@ from typing import Any
 import numpy as np
 
 from bridge.core.belief import Belief, known
+from bridge.core.control import NOWHERE
+from bridge.core.graph import Listener, Source
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
-from bridge.core.studio import NOWHERE, Listener, Source, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Midi, Osc, Value
 from tests.core.audio import RATE_HZ, render
 

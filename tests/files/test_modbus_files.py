@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bridge.core.studio import ModbusBoard, SerialLine, TcpAddress
+from bridge.core.connection import ModbusBoard, SerialLine, TcpAddress
 from bridge.core.wire import Coil
 from bridge.files.notes import Notes
 from bridge.files.profile import read_profile

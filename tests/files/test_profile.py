@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from bridge.core.control import Kind, Reach
 from bridge.core.finding import Place
-from bridge.core.studio import Kind, Reach
 from bridge.core.wire import Contact, Message, Midi, Osc
 from bridge.files.notes import Notes
 from bridge.files.profile import load_profile, read_profile

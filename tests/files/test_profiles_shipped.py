@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from bridge.core.control import Reach
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.proof import prove
-from bridge.core.studio import Reach
 from bridge.faces.new.sheet import studio_text
 from bridge.faces.new.starters import STARTERS
 from bridge.faces.schema import tables

@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from bridge.core.studio import Edge, Studio, Transducer
+from bridge.core.graph import Edge, Transducer
+from bridge.core.studio import Studio
 from bridge.files.studio import load
 
 MS_PER_M = 2.9136

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from bridge.core.control import Reach
 from bridge.core.settings import before_start
-from bridge.core.studio import Reach, Studio
+from bridge.core.studio import Studio
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import Loaded, load
 

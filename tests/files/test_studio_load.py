@@ -10,20 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from bridge.core.studio import (
-    Control,
-    Demand,
-    Gesture,
-    InputLine,
-    Keyboard,
-    Kind,
-    MidiDevice,
-    OscPeer,
-    OutputLine,
-    Reach,
-    Scale,
-    Studio,
-)
+from bridge.core.button import Gesture
+from bridge.core.connection import InputLine, Keyboard, MidiDevice, OscPeer, OutputLine
+from bridge.core.control import Control, Kind, Reach
+from bridge.core.demand import Demand
+from bridge.core.graph import Scale
+from bridge.core.studio import Studio
 from bridge.core.wire import Contact, Midi, Osc, key_and_number
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import Loaded, load

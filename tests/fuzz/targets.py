@@ -26,12 +26,13 @@ from bridge.adapters.modbus_speaker import Coils, Read, Write, outcome_of
 from bridge.adapters.osc_codec import Dropped, decode, encode
 from bridge.adapters.osc_frames import SLIP_BYTES, frames
 from bridge.core.belief import Belief
+from bridge.core.control import Scene
 from bridge.core.entries import NotAJournal, Question
 from bridge.core.finding import Finding, Severity
 from bridge.core.machine import Machine
 from bridge.core.midi_stream import MidiStream, is_whole
 from bridge.core.reception import Reception
-from bridge.core.studio import Scene, Studio
+from bridge.core.studio import Studio
 from bridge.core.wire import Midi, Osc
 from bridge.faces.panel.keys import Keys
 from bridge.faces.report import render

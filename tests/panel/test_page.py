@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from bridge.core.studio import Gesture, Reach
+from bridge.core.button import Gesture
+from bridge.core.control import Reach
 from bridge.core.wire import Message, Osc
 from bridge.faces.panel.keys import Keys
 from bridge.faces.panel.looks import SetUp

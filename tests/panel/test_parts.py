@@ -14,13 +14,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.core.belief import settled, unknown
+from bridge.core.control import Reach
 from bridge.core.effects import Told
 from bridge.core.entries import Entry, Kept, Worn
 from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
 from bridge.core.knowledge import Ground
 from bridge.core.planner import Planner
-from bridge.core.studio import Reach, Studio
+from bridge.core.studio import Studio
 from bridge.faces.hears import setting_of
 from bridge.faces.panel import looks, now
 from bridge.faces.panel.happened import PAST, Before, before, happened, took

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bridge.core.demand import Sentence
+from bridge.core.graph import Listener, Source
 from bridge.core.hearing import Corner, Hearing
-from bridge.core.studio import Listener, Sentence, Source, Studio
+from bridge.core.studio import Studio
 
 
 @dataclass(frozen=True, slots=True)

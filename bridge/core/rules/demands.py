@@ -11,8 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bridge.core.demand import Demand, Sentence
+from bridge.core.graph import Listener, Scale, Source
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.studio import Demand, Listener, Scale, Sentence, Source, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import amplitude, decibels, gain_words, sound_words
 
 NEVER = "never-hears"

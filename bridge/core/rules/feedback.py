@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from bridge.core.graph import AirGear, Transducer
 from bridge.core.loops import loop_gain, strong_components
 from bridge.core.rooms import (
     Reinforcement,
@@ -22,7 +23,7 @@ from bridge.core.rooms import (
     potential_gain_db,
 )
 from bridge.core.rules.breach import Scope
-from bridge.core.studio import AirGear, Person, Studio, Transducer
+from bridge.core.studio import Person, Studio
 from bridge.core.units import decibels, gain_words, speed_of_sound
 
 EQUIVALENT_M: Final = 2.44

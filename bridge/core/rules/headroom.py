@@ -19,9 +19,9 @@ import math
 from collections.abc import Iterator
 
 from bridge.core.ceiling import Ceiling
+from bridge.core.graph import Transducer
 from bridge.core.patch_levels import PERMITTED_MAXIMUM_DB
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.studio import Transducer
 from bridge.core.units import gain_words, power_decibels
 
 RULE = "headroom"

@@ -23,10 +23,11 @@ from bridge.core.doubling import (
     doubling,
     first_notch_hz,
 )
+from bridge.core.graph import Listener, Source, Transducer
 from bridge.core.hearing import lanes_together
 from bridge.core.kin import heard_with
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.studio import Listener, Source, Studio, Transducer
+from bridge.core.studio import Studio
 from bridge.core.units import (
     amplitude,
     decibels,

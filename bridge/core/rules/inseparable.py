@@ -17,9 +17,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
+from bridge.core.demand import Demand
+from bridge.core.graph import Listener, Source
 from bridge.core.rules.breach import Breach
 from bridge.core.sharing import frontier, shared_jack
-from bridge.core.studio import Demand, Listener, Source, Studio
+from bridge.core.studio import Studio
 
 RULE = "inseparable"
 

@@ -13,8 +13,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bridge.core.graph import AirGear, Transducer
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.studio import AirGear, Transducer
 from bridge.core.units import decibels, gain_words
 
 RULE = "open-microphone"

@@ -22,8 +22,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bridge.core.echo import delay_weight_db, quality_words, talker_echo_rating
+from bridge.core.graph import Listener, Scale, Source
 from bridge.core.rules.breach import Breach, Scope
-from bridge.core.studio import Listener, Scale, Source
 from bridge.core.units import amplitude, decibels, delay_words, gain_words
 
 RULE = "own-voice-late"

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from bridge.core.graph import Listener, Source
 from bridge.core.rules.breach import Breach, Scope
 from bridge.core.rules.demands import level_words
-from bridge.core.studio import Listener, Source
 from bridge.core.units import amplitude
 
 RULE = "sudden-level"

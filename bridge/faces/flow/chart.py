@@ -12,9 +12,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from bridge.core.belief import Belief
+from bridge.core.graph import Edge
 from bridge.core.hearing import Bound, Corner, factor
 from bridge.core.judge import HouseJudge
-from bridge.core.studio import Edge, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import OFF, decibels
 from bridge.faces.flow.cuts import protecting
 from bridge.faces.flow.model import Box, Chart, Jack, Join, Light, Run, Side

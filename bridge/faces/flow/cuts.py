@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief, settled
+from bridge.core.control import Control, Kind
 from bridge.core.cures import value_words
 from bridge.core.judge import HouseJudge
 from bridge.core.rules import howl, own_voice, sudden_level
 from bridge.core.rules.breach import Breach
-from bridge.core.studio import Control, Kind
 from bridge.core.wire import Value
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from bridge.core.control import Kind, Reach
 from bridge.core.finding import in_file_order
 from bridge.core.patch_list import CAUTIONS, laid, plugging_order
 from bridge.core.proof import Proof
-from bridge.core.studio import Kind, Reach
 from bridge.faces.check import last_line
 from bridge.faces.panel.looks import SetUp
 from bridge.faces.patch import COLUMNS, cells

@@ -12,14 +12,16 @@ from typing import Any
 
 from bridge.core.belief import Belief
 from bridge.core.book import refusal_of
+from bridge.core.control import Reach, Scene
 from bridge.core.crossing import Crossing, Leg, Refusal
 from bridge.core.cures import value_words
 from bridge.core.explain import path_lines
 from bridge.core.finding import Finding, Place
+from bridge.core.graph import Scale
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
-from bridge.core.studio import Reach, Scale, Scene, Studio
+from bridge.core.studio import Studio
 from bridge.core.units import delay_words, gain_words
 from bridge.core.wire import Value
 from bridge.faces.crossing import sent_in, time_ms

@@ -11,24 +11,18 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from bridge.core.belief import Belief, settled
+from bridge.core.button import Button
+from bridge.core.control import Control
 from bridge.core.cures import set_words, value_words
 from bridge.core.entries import Worn
 from bridge.core.explain import finding_of
+from bridge.core.graph import AirGear, Listener, Scale, Source, Transducer
 from bridge.core.hearing import Bound, Corner
 from bridge.core.judge import HouseJudge
 from bridge.core.knowledge import Ground
 from bridge.core.rounds import next_of
 from bridge.core.rules.demands import PASCAL_DB_SPL
-from bridge.core.studio import (
-    AirGear,
-    Button,
-    Control,
-    Listener,
-    Scale,
-    Source,
-    Studio,
-    Transducer,
-)
+from bridge.core.studio import Studio
 from bridge.core.units import decibels
 from bridge.core.wear import advice
 from bridge.core.wire import Value
