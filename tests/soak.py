@@ -29,7 +29,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from bridge.wiring import answer, question
+from bridge.wiring.door import answer, question
 from tests.faces.services import PATIENCE_S, TREADLE, Place, observatory
 from tests.fakes.weather_desk import Desk
 

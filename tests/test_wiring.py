@@ -7,7 +7,8 @@ from bridge.core.connection import Connection, MidiDevice, OscPeer, OutputLine
 from bridge.core.studio import Studio
 from bridge.core.wire import OWN_DOOR
 from bridge.engine.ports import Port
-from bridge.wiring import PortMaker, take_door
+from bridge.wiring.door import take_door
+from bridge.wiring.ports import PortMaker
 from tests.fakes.studio import studio
 
 DESK = OscPeer("desk", "127.0.0.1", 9)

@@ -24,7 +24,7 @@ from bridge.faces.opened import opened, refused, with_findings
 from bridge.faces.outcome import CouldNotRunError, Exit, FoundError, Outcome
 from bridge.faces.tables import counted, draw
 from bridge.files.studio import Loaded, load
-from bridge.wiring import DOOR_HOST, answer, question
+from bridge.wiring.door import DOOR_HOST, answer, question
 
 ANSWER_S = 3.0
 """How long the service may take to answer at all; it takes milliseconds."""

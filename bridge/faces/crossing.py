@@ -25,7 +25,7 @@ from bridge.faces.hears import named, setting_of
 from bridge.faces.opened import Opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
 from bridge.faces.tables import WIDTH, counted, draw
-from bridge.wiring import packet
+from bridge.wiring.door import packet
 
 UNKNOWN = "unknown"
 """The start of a crossing when nothing is known: boot, replug, a hand on the desk."""

@@ -16,7 +16,7 @@ from bridge.faces.scribe import INSTALLED, NAME, journal_path
 from bridge.faces.since import since
 from bridge.faces.tables import counted, draw
 from bridge.files.near import did_you_mean, nearest_first
-from bridge.wiring import read_journal
+from bridge.wiring.journal import read_journal
 
 LAST: Final = 20
 """Entries that are shown unless somebody says otherwise: they fit on a screen."""

@@ -24,7 +24,7 @@ from bridge.core.studio import Studio
 from bridge.core.wire import Message, Osc
 from bridge.engine.ports import Arrival, Found, Heard, Lost, Port
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
-from bridge.wiring import build_ports
+from bridge.wiring.ports import build_ports
 
 QUIET_S = 2.0
 """So long after the last movement nothing more is waited for."""

@@ -10,7 +10,7 @@ from bridge.core.entries import NotAJournal, Question
 from bridge.faces.history import journal_of
 from bridge.faces.outcome import CouldNotRunError, Exit, Outcome
 from bridge.files.near import did_you_mean
-from bridge.wiring import read_journal, renew_relay
+from bridge.wiring.journal import read_journal, renew_relay
 
 
 def renewed(

@@ -13,7 +13,7 @@ from bridge.core.effects import Tell
 from bridge.core.entries import Worn
 from bridge.core.studio import Studio
 from bridge.core.wire import Message
-from bridge.wiring import Keeper
+from bridge.wiring.journal import Keeper
 
 NAME = "journal.db"
 

@@ -40,14 +40,10 @@ from bridge.faces.reread import Refused, Watched
 from bridge.faces.scribe import Scribe, journal_path
 from bridge.faces.takeover import STAYS, Takeover
 from bridge.files.studio import Loaded, load
-from bridge.wiring import (
-    PortMaker,
-    open_journal,
-    self_test,
-    service_for,
-    system_journal,
-    take_door,
-)
+from bridge.wiring.door import take_door
+from bridge.wiring.journal import open_journal, system_journal
+from bridge.wiring.ports import PortMaker
+from bridge.wiring.service import self_test, service_for
 
 if TYPE_CHECKING:  # the service without a panel must not need what serves it
     from bridge.faces.panel.beside import Beside

@@ -25,7 +25,8 @@ from bridge.faces.opened import Opened
 from bridge.faces.report import summary
 from bridge.faces.reread import Clean, Refused, Rereader, Same, Watched
 from bridge.files.studio import Loaded
-from bridge.wiring import PortMaker, next_studio
+from bridge.wiring.ports import PortMaker
+from bridge.wiring.service import next_studio
 
 MOST_TOLD: Final = 8
 """Findings told in `status`, whose answer is one packet; `check` tells all of them."""

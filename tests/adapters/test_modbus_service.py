@@ -21,7 +21,8 @@ from bridge.files.notes import Notes
 from bridge.files.shelf import profile_folders, shipped_studios
 from bridge.files.studio import load_text
 from bridge.files.studio_gear import Shelf
-from bridge.wiring import build_ports, service_for
+from bridge.wiring.ports import build_ports
+from bridge.wiring.service import service_for
 from tests.fakes import jack
 from tests.fakes.inbox import until
 from tests.fakes.modbus_board import Board, over_tcp

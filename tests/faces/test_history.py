@@ -22,7 +22,7 @@ from bridge.faces.history import figures
 from bridge.faces.latency_plot import MOST_COLUMNS, plot
 from bridge.faces.since import UNDERSTOOD, since
 from bridge.files.shelf import shipped_studios
-from bridge.wiring import open_journal, read_journal
+from bridge.wiring.journal import open_journal, read_journal
 
 DAY = datetime(2026, 11, 24, 21, 59, 58, 123_000, tzinfo=UTC).timestamp()
 SVG = "{http://www.w3.org/2000/svg}"

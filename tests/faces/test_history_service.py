@@ -19,7 +19,7 @@ from pathlib import Path
 from bridge.core.entries import Kept, NotAJournal, Question
 from bridge.faces.children import SimulatedDesk
 from bridge.faces.stage import PEDAL
-from bridge.wiring import read_journal
+from bridge.wiring.journal import read_journal
 from tests.faces.services import (
     PATIENCE_S,
     TREADLE,

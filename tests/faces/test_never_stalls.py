@@ -22,7 +22,7 @@ from pathlib import Path
 import pytest
 
 from bridge.faces.children import SimulatedDesk
-from bridge.wiring import answer, question
+from bridge.wiring.door import answer, question
 from tests.faces.services import PATIENCE_S, SPEAKERS, TREADLE, Place, on
 
 

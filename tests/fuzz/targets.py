@@ -41,7 +41,7 @@ from bridge.files.profile import read_profile
 from bridge.files.shelf import shipped_profiles, shipped_studios
 from bridge.files.studio import load, load_text
 from bridge.files.studio_gear import Shelf
-from bridge.wiring import answer, question
+from bridge.wiring.door import answer, question
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ from bridge.faces.panel.snapshot import Believed, Record, Snapshot
 from bridge.faces.panel.where import Where, read_where
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
-from bridge.wiring import read_journal
+from bridge.wiring.journal import read_journal
 
 
 @pytest.fixture(scope="module")

@@ -114,7 +114,7 @@ def test_a_place_that_is_taken_is_said(tmp_path: Path) -> None:
 
 def test_the_service_without_a_panel_knows_no_server() -> None:
     code = """
-import sys, bridge.faces.cli, bridge.faces.service, bridge.wiring
+import sys, bridge.faces.cli, bridge.faces.service, bridge.wiring.service
 print({"starlette", "uvicorn", "segno", "h11"} & set(sys.modules))
 """
     command = [sys.executable, "-c", code]

@@ -27,7 +27,7 @@ from bridge.faces.panel.server import bound
 from bridge.faces.panel.snapshot import Snapshot, look_at
 from bridge.faces.panel.where import Where
 from bridge.files.studio import Loaded
-from bridge.wiring import read_journal
+from bridge.wiring.journal import read_journal
 
 
 class EngineBench:

@@ -1,17 +1,15 @@
-"""Builds everything concrete: the only file that knows every class.
+"""A port for each connection of a studio, and none made twice.
 
-An adapter's module is imported when the studio has something for it, so that the
-service is small and starts quickly.
+An adapter is imported when a studio has a connection for it.
 """
 
 from __future__ import annotations
 
 import ipaddress
 import socket
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from functools import partial
-from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, TextIO, assert_never
+from typing import TYPE_CHECKING, assert_never
 
 from bridge.core.connection import (
     Connection,
@@ -25,19 +23,11 @@ from bridge.core.connection import (
     TcpAddress,
     is_file,
 )
-from bridge.core.effects import Tell
-from bridge.core.entries import Kept, Question, Record, Worn
 from bridge.core.flight import ports_of
-from bridge.core.judge import HouseJudge
-from bridge.core.machine import Machine
-from bridge.core.missing import Missing
-from bridge.core.plans import Navigator
 from bridge.core.studio import Studio
-from bridge.core.wire import OWN_DOOR, Osc
-from bridge.engine.clock import MonotonicClock
-from bridge.engine.loop import Engine
-from bridge.engine.ports import Port, Witness
-from bridge.engine.succession import Next
+from bridge.core.wire import OWN_DOOR
+from bridge.engine.ports import Port
+from bridge.wiring.door import DOOR_HOST
 
 if TYPE_CHECKING:
     from bridge.adapters.modbus_line import Line
@@ -45,64 +35,6 @@ if TYPE_CHECKING:
 
 Imagined = Callable[[str, bool], None]
 """Told of an imagined contact: its name, and whether it is driven now."""
-
-
-class Keeper(Protocol):
-    """A journal that is being written."""
-
-    @property
-    def worn(self) -> tuple[Worn, ...]:
-        """The relays that it counts, as of its last commit."""
-        ...
-
-    def put(self, record: Record) -> None:
-        """Keep a record, without waiting; what cannot be kept is counted."""
-        ...
-
-    def close(self) -> None:
-        """Write what is left, within reason."""
-        ...
-
-
-DOOR_HOST = "127.0.0.1"
-"""Only programs of this machine may ask; see systemd/README.md to open it wider."""
-
-
-def service_for(
-    studio: Studio,
-    judge: HouseJudge,
-    navigator: Navigator,
-    ports: Iterable[Port],
-    record: Callable[[Tell, float], None],
-    environment: Mapping[str, str],
-    changed: Callable[[], None] = lambda: None,
-    witness: Witness | None = None,
-) -> Engine:
-    """The whole service for a studio that was proved. Call it in the event loop.
-
-    navigator: finds the ways; best the one that has found them for the proof.
-    record: gets what is told and when (monotonic seconds); it must not wait.
-    changed: called after each round in which something was done.
-    witness: sees what comes and goes, for the journal; it must not wait either.
-    """
-    from bridge.adapters.ledger import Ledger, place_for
-    from bridge.adapters.notify import Manager
-
-    clock = MonotonicClock()
-    ledger = Ledger(place_for(environment, studio.door_port), studio.name)
-    machine = Machine(studio, judge, navigator, clock.now(), owed=ledger.kept())
-    manager = Manager(environment)
-    return Engine(machine, ports, clock, manager, record, changed, witness, ledger.keep)
-
-
-def take_door(studio: Studio) -> socket.socket:
-    """Take the service's own address. Raises OSError if another program has it.
-
-    Done before anything else is opened: two services must never drive one desk.
-    """
-    from bridge.adapters.udp import bound
-
-    return bound(DOOR_HOST, studio.door_port)
 
 
 def build_ports(studio: Studio, imagined: Imagined | None) -> tuple[Port, ...]:
@@ -180,21 +112,6 @@ class PortMaker:
 
 def _unsaid(_name: str, _driven: bool) -> None:  # noqa: FBT001
     """An imagined contact whose moves are not told."""
-
-
-def next_studio(
-    studio: Studio,
-    judge: HouseJudge,
-    navigator: Navigator,
-    maker: PortMaker,
-    adopted: Callable[[], None],
-) -> Next:
-    """What takes over from the studio that runs; its parts as for `service_for`."""
-
-    def machine(now: float) -> Machine:
-        return Machine(studio, judge, navigator, now)
-
-    return Next(machine, partial(maker.ports, studio), adopted)
 
 
 def _port(
@@ -322,87 +239,3 @@ def _is_literal(host: str) -> bool:
     except ValueError:
         return False
     return True
-
-
-def self_test(
-    studio: Studio, journal: Path | None, *, has_contacts: bool
-) -> tuple[Missing, ...]:
-    """What this computer lacks for the studio; not for the event loop: it may wait.
-
-    has_contacts: whether lines are real ones.
-    """
-    from bridge.adapters.self_test import missing
-
-    wanted = [
-        connection
-        for connection in studio.connections
-        if has_contacts or not isinstance(connection, OutputLine | InputLine)
-    ]
-    return missing(wanted, journal)
-
-
-def open_journal(path: Path, say: Callable[[str], None]) -> Keeper:
-    """A journal, written from now on; a thread of it tells `say` of trouble."""
-    from bridge.adapters.journal import Journal
-
-    return Journal(path, say)
-
-
-def system_journal(
-    stream: TextIO, environment: Mapping[str, str]
-) -> Callable[[Iterable[tuple[str, str]]], bool] | None:
-    """What puts a record with fields into the system's journal, if that is our output.
-
-    What it returns says whether the journal took it; it never waits.
-    """
-    from bridge.adapters.system_journal import SystemJournal, is_journal
-
-    return SystemJournal().put if is_journal(stream, environment) else None
-
-
-def read_journal(path: Path, question: Question) -> Kept:
-    """What a journal holds. Raises NotAJournal."""
-    from bridge.adapters.journal_file import kept
-
-    return kept(path, question)
-
-
-def renew_relay(path: Path, control: str, when: float) -> int | None:
-    """Let a journal count a new relay from 0; what the old one had. Raises NotAJournal.
-
-    None: no relay is counted by this name. when: Unix seconds.
-    """
-    from bridge.adapters.journal_file import renewed
-
-    return renewed(path, control, when)
-
-
-# What the faces need of a wire
-
-
-def packet(message: Osc) -> bytes:
-    """The packet that the service sends for this message; empty if it cannot."""
-    from bridge.adapters.osc_codec import encode
-
-    made = encode(message)
-    return made if isinstance(made, bytes) else b""
-
-
-def question(words: tuple[str, ...]) -> bytes:
-    """The packet that asks the running service: ("go", "speakers")."""
-    first, *rest = words
-    return packet(Osc(OWN_DOOR, f"/treadle/{first}", tuple(rest)))
-
-
-def answer(data: bytes) -> str | None:
-    """The line of JSON in the service's answer, or None if it is no answer."""
-    from bridge.adapters.osc_codec import decode
-    from bridge.adapters.osc_door import ANSWER
-
-    for message in decode(data, OWN_DOOR):
-        match message:
-            case Osc(_, address, (str() as text,)) if address == ANSWER:
-                return text
-            case _:
-                pass
-    return None
