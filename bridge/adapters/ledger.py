@@ -1,5 +1,8 @@
 """What helpers are to go back to, in a small file that outlives a kill of the service.
 
+It is the studio file's: under another door or name since, and read anew while the
+service ran, that is still the same desk.
+
 Rules of this file: it lives in memory (a folder for running services) and is written
 before the message that it is about; a power cut may lose it, since the gear has lost
 its own memory then as well or is asked anew. Reading never fails: what cannot be read
@@ -8,6 +11,7 @@ is nothing, for what it tells is only believed, and proved before anything is se
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from collections.abc import Mapping
@@ -21,11 +25,14 @@ MOST_BYTES: Final = 65536
 
 
 class Ledger:
-    """The file of one studio. file: None where the system gives no place for it."""
+    """What one studio file's service keeps.
 
-    def __init__(self, file: Path | None, studio: str) -> None:
+    file: None where the system gives no place for it. studio: the studio file.
+    """
+
+    def __init__(self, file: Path | None, studio: Path) -> None:
         self._file = file
-        self._studio = studio
+        self._studio = str(studio.absolute())
 
     def kept(self) -> dict[str, Value]:
         """What was kept last for this studio."""
@@ -67,8 +74,8 @@ class Ledger:
         os.replace(beside, file)  # noqa: PTH105
 
 
-def place_for(environment: Mapping[str, str], number: int) -> Path | None:
-    """The file for the service that listens on this port of its own.
+def place_for(environment: Mapping[str, str], studio: Path) -> Path | None:
+    """The file for the service of this studio file, wherever its door is.
 
     Published source: systemd.exec(5) for RUNTIME_DIRECTORY (kept over a restart by
     RuntimeDirectoryPreserve), the XDG base directory specification for the other.
@@ -76,4 +83,5 @@ def place_for(environment: Mapping[str, str], number: int) -> Path | None:
     own = environment.get("RUNTIME_DIRECTORY", "").partition(":")[0]
     of_user = environment.get("XDG_RUNTIME_DIR", "")
     folder = Path(own) if own else Path(of_user, "treadle") if of_user else None
-    return folder / f"owed-{number}.json" if folder else None
+    named = hashlib.sha256(os.fsencode(studio.absolute())).hexdigest()[:16]
+    return folder / f"owed-{named}.json" if folder else None

@@ -248,6 +248,7 @@ async def _served(
         maker.ports(studio.studio),
         talker.tell,
         os.environ,
+        file.path,
         talker.changed,
         talker.scribe,
     )

@@ -27,6 +27,7 @@ def service_for(
     ports: Iterable[Port],
     record: Callable[[Tell, float], None],
     environment: Mapping[str, str],
+    file: Path,
     changed: Callable[[], None] = lambda: None,
     witness: Witness | None = None,
 ) -> Engine:
@@ -34,6 +35,7 @@ def service_for(
 
     navigator: finds the ways; best the one that has found them for the proof.
     record: gets what is told and when (monotonic seconds); it must not wait.
+    file: the studio file (absolute), by which what helpers owe is found after a kill.
     changed: called after each round in which something was done.
     witness: sees what comes and goes, for the journal; it must not wait either.
     """
@@ -41,7 +43,7 @@ def service_for(
     from bridge.adapters.notify import Manager
 
     clock = MonotonicClock()
-    ledger = Ledger(place_for(environment, studio.door_port), studio.name)
+    ledger = Ledger(place_for(environment, file), file)
     machine = Machine(studio, judge, navigator, clock.now(), owed=ledger.kept())
     manager = Manager(environment)
     return Engine(machine, ports, clock, manager, record, changed, witness, ledger.keep)

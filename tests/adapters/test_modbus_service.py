@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 from collections.abc import AsyncIterator, Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import pytest
 
@@ -80,6 +81,7 @@ async def running(number: int, *changes: tuple[str, str]) -> AsyncIterator[Run]:
         ports,
         lambda record, at: told.append(record),
         {},
+        Path("x.yaml"),
     )
     async with asyncio.TaskGroup() as group:
         group.create_task(engine.run())

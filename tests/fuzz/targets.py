@@ -196,7 +196,7 @@ def ledger(data: bytes) -> None:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "owed.json"
         file.write_bytes(data)
-        owed = Ledger(file, "harbour").kept()
+        owed = Ledger(file, Path("/harbour.yaml")).kept()
         controls = _studio().controls
         machine = Machine(_studio(), _Nothing(), _no_way, 0.0, owed=owed)
         assert machine.knowledge.belief.keys() == controls.keys()
@@ -251,7 +251,7 @@ def _reception() -> Reception:
     return Reception(_studio())
 
 
-_OWED = b'{"studio": "harbour", "owed": {"desk: in 1 to monitor": true}}'
+_OWED = b'{"studio": "/harbour.yaml", "owed": {"desk: in 1 to monitor": true}}'
 
 TARGETS = {
     "midi": Target(midi, _midi_corpus),
