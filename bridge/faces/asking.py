@@ -6,7 +6,6 @@ sent to the gear, and whether, is the service's decision.
 
 from __future__ import annotations
 
-import json
 import shlex
 import socket
 import time
@@ -19,6 +18,7 @@ from bridge.core.cures import value_words
 from bridge.core.effects import Told
 from bridge.core.settings import start
 from bridge.core.toggling import is_told_only
+from bridge.faces.answers import read
 from bridge.faces.hears import named
 from bridge.faces.opened import opened, refused, with_findings
 from bridge.faces.outcome import CouldNotRunError, Exit, FoundError, Outcome
@@ -199,7 +199,8 @@ def _ask(
 ) -> dict[str, Any]:
     """Ask and wait for the answer, or for a crossing that waits for a hand.
 
-    The latter is answered with the status. Raises CouldNotRunError if nobody answers.
+    The latter is answered with the status. Raises CouldNotRunError if nobody answers,
+    or a service of another version.
     """
     where = f"UDP port {port} of this machine"
     deadline = time.monotonic() + within_s
@@ -216,11 +217,9 @@ def _ask(
                     continue
                 if text is None:
                     continue
-                told = json.loads(text)
-                if "error" in told:
-                    raise CouldNotRunError(told["error"])
+                told = read(text, path)
                 if _is_answer(told, words):
-                    return dict(told)
+                    return told
         except ConnectionRefusedError:
             why = f"no service listens at {where}"
             cure = f"start it: treadle run {path}"
