@@ -27,12 +27,13 @@ MOST_BYTES: Final = 65536
 class Ledger:
     """What one studio file's service keeps.
 
-    file: None where the system gives no place for it. studio: the studio file.
+    file: None where the system gives no place for it. studio: the studio file, as an
+    absolute path.
     """
 
     def __init__(self, file: Path | None, studio: Path) -> None:
         self._file = file
-        self._studio = str(studio.absolute())
+        self._studio = str(studio)
 
     def kept(self) -> dict[str, Value]:
         """What was kept last for this studio."""
@@ -75,7 +76,7 @@ class Ledger:
 
 
 def place_for(environment: Mapping[str, str], studio: Path) -> Path | None:
-    """The file for the service of this studio file, wherever its door is.
+    """The file for the service of this studio file (absolute), wherever its door is.
 
     Published source: systemd.exec(5) for RUNTIME_DIRECTORY (kept over a restart by
     RuntimeDirectoryPreserve), the XDG base directory specification for the other.
@@ -83,5 +84,5 @@ def place_for(environment: Mapping[str, str], studio: Path) -> Path | None:
     own = environment.get("RUNTIME_DIRECTORY", "").partition(":")[0]
     of_user = environment.get("XDG_RUNTIME_DIR", "")
     folder = Path(own) if own else Path(of_user, "treadle") if of_user else None
-    named = hashlib.sha256(os.fsencode(studio.absolute())).hexdigest()[:16]
+    named = hashlib.sha256(os.fsencode(studio)).hexdigest()[:16]
     return folder / f"owed-{named}.json" if folder else None

@@ -248,7 +248,7 @@ async def _served(
         maker.ports(studio.studio),
         talker.tell,
         os.environ,
-        file.path,
+        file.path.absolute(),
         talker.changed,
         talker.scribe,
     )

@@ -81,7 +81,7 @@ async def running(number: int, *changes: tuple[str, str]) -> AsyncIterator[Run]:
         ports,
         lambda record, at: told.append(record),
         {},
-        Path("x.yaml"),
+        Path("/x.yaml"),
     )
     async with asyncio.TaskGroup() as group:
         group.create_task(engine.run())
