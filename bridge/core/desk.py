@@ -10,18 +10,22 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from bridge.core.belief import Belief
+from bridge.core.connection import MidiDevice
 from bridge.core.effects import Effect, Send, Tell
 from bridge.core.falling import Falling
 from bridge.core.flight import Flight, Parcel, ports_of
 from bridge.core.guard import Judge, refused_because
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change
-from bridge.core.plans import Plans
-from bridge.core.settings import in_force
+from bridge.core.plans import Navigator, Plans
+from bridge.core.settings import before_start, in_force
 from bridge.core.studio import Studio
 from bridge.core.table import State
 from bridge.core.toggling import blindly_flipped
 from bridge.core.wire import Value
+
+NOT_OPENED = "not opened yet"
+"""Why a port is not there before anything was heard of it."""
 
 
 @dataclass(slots=True)
@@ -108,6 +112,34 @@ class Desk:
         """The controls whose messages go to this port."""
         controls = self.studio.controls
         return tuple(name for name, c in controls.items() if port in ports_of(c))
+
+
+def desk_for(
+    studio: Studio,
+    judge: Judge,
+    navigator: Navigator,
+    powered: Iterable[str],
+    now: float,
+) -> Desk:
+    """A desk of which nothing was heard yet, and whose ports are not opened yet.
+
+    powered: gear that surely was powered a moment ago, and not used since.
+    """
+    controls = studio.controls
+    spacing = {
+        device.name: device.spacing_ms / 1000
+        for device in studio.connections
+        if isinstance(device, MidiDevice)
+    }
+    return Desk(
+        studio,
+        judge,
+        Plans(navigator, controls),
+        Knowledge(controls, before_start(studio), powered, now),
+        Flight(controls, spacing),
+        now,
+        absent={p: NOT_OPENED for c in controls.values() for p in ports_of(c)},
+    )
 
 
 def _sorted(

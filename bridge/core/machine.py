@@ -3,9 +3,10 @@
 Rules of this file: no clock, no port, no task; what a state does about an event stands
 in `table.TABLE` and nowhere else; every request is told how it ended, exactly once.
 
-Strategy: `desk` is what all parts share; `steering` decides about crossings, `journey`
-is one of them, `inquiry` asks gear what it holds, `news` is what comes in, and `watch`
-looks at what others do to the desk.
+Strategy: `desk` is what all parts share; `wishes` takes what is asked for, `steering`
+decides about crossings, `journey` is one of them, `inquiry` asks gear what it holds,
+`news` is what comes in, `watch` looks at what others do to the desk, and `lifetime` is
+how it starts and stops.
 """
 
 from __future__ import annotations
@@ -14,8 +15,7 @@ from collections.abc import Iterable, Mapping
 from math import inf
 
 from bridge.core import heir, telling
-from bridge.core.connection import MidiDevice
-from bridge.core.desk import Desk
+from bridge.core.desk import desk_for
 from bridge.core.effects import (
     Began,
     Done,
@@ -32,7 +32,6 @@ from bridge.core.effects import (
     Stop,
     Wanted,
 )
-from bridge.core.flight import Flight, ports_of
 from bridge.core.guard import Judge
 from bridge.core.hands import NOTHING_BY_HAND, Hands
 from bridge.core.home import Home
@@ -41,29 +40,17 @@ from bridge.core.knowledge import Knowledge
 from bridge.core.lamp import Sign
 from bridge.core.lamps import Lamps, view_of
 from bridge.core.leftovers import Leftovers
+from bridge.core.lifetime import Lifetime
 from bridge.core.mending import Mender
 from bridge.core.news import News
-from bridge.core.plans import Navigator, Plans
+from bridge.core.plans import Navigator
 from bridge.core.reception import Reception
-from bridge.core.rounds import round_of
-from bridge.core.settings import before_start
-from bridge.core.steering import Steering, Wish
+from bridge.core.steering import Steering
 from bridge.core.studio import Studio
 from bridge.core.table import MOVES, TABLE, Act, State
 from bridge.core.watch import Watch
 from bridge.core.wire import Message, Value
-
-START_S = 3.0
-"""How long ports may take to be found and gear to answer before we rest without them.
-Names on a network are given two seconds by the ports, gear half a second to answer."""
-
-STOP_S = 2.0
-"""How long the last leg and the way to rest may take when the service stops; well
-under the ten seconds after which a service manager kills."""
-
-
-NOT_OPENED = "not opened yet"
-"""Why a port is not there before anything was heard of it."""
+from bridge.core.wishes import Wishes
 
 _WATCHED = frozenset({State.RESTING, State.CROSSING, State.HALTED})
 _AT_REST = frozenset({State.STARTING, State.RESTING, State.HALTED})
@@ -86,39 +73,23 @@ class Machine:
         powered: gear that surely was powered a moment ago, and not used since.
         owed: what the life before this one kept last by an `Owe`.
         """
-        controls = studio.controls
-        spacing = {
-            device.name: device.spacing_ms / 1000
-            for device in studio.connections
-            if isinstance(device, MidiDevice)
-        }
-        absent = {p: NOT_OPENED for c in controls.values() for p in ports_of(c)}
         self.studio = studio
         self.reception = Reception(studio)
-        self._desk = Desk(
-            studio,
-            judge,
-            Plans(navigator, controls),
-            Knowledge(controls, before_start(studio), powered, now),
-            Flight(controls, spacing),
-            now,
-            absent=absent,
-        )
+        self._desk = desk_for(studio, judge, navigator, powered, now)
         self._inquiry = Inquiry(self._desk)
         self._steering = Steering(self._desk, self._inquiry)
         self._watch = Watch(self._desk)
         self._mender = Mender(self._desk, self._steering)
         self._news = News(self._desk, self._inquiry, self._steering, self._watch)
         self._hands = Hands(self._desk, self._steering, self._news)
-        self._end_by = inf
         self._lamps = Lamps(studio.lamps)
         self._home = Home(self._desk, self._inquiry, self._steering)
+        self._wishes = Wishes(self._desk, self._hands, self._home, self._steering)
+        self._lifetime = Lifetime(self._desk, self._inquiry, self._steering, self._home)
         self._kept = tuple(sorted((owed or {}).items()))
         self._leftovers = Leftovers(
             self._desk, self._inquiry, self._steering, dict(self._kept)
         )
-        # What is still to be done before the end, when the service stops.
-        self._farewell = [self._home.leave, self._steering.let_go]
 
     def take_over(self, old: Machine, kept: Mapping[str, str]) -> tuple[Effect, ...]:
         """Go on where `old` stops, which is between crossings: the file was read anew.
@@ -127,7 +98,7 @@ class Machine:
         """
         assert old.is_between
         same = heir.inherit(self.parts, old.parts, kept)
-        self._end_by, self._kept = inf, old._kept
+        self._kept = old._kept
         self._desk.tell(telling.read_anew(self.studio, same))
         self._desk.effects += old._lamps.left_to(self._lamps)
         for port, why in kept.items():
@@ -197,7 +168,11 @@ class Machine:
         if self.state is State.STOPPED:
             return None
         desk = self._desk
-        at = min(self.reception.deadline, self._end_by, desk.flight.next_at(desk.now))
+        at = min(
+            self.reception.deadline,
+            self._lifetime.over_at,
+            desk.flight.next_at(desk.now),
+        )
         if self._steering.journey is None:
             at = min(at, self.knowledge.ask_at)
         if self.state in _WATCHED:
@@ -260,9 +235,9 @@ class Machine:
             case Act.GO_ON, Due():
                 pass
             case Act.BEGIN, Began():
-                self._end_by = self._desk.now + START_S
+                self._lifetime.begin()
             case Act.GO | Act.KEEP | Act.REFUSE, Pressed() | Wanted() as request:
-                self._request(act, request)
+                self._wishes.take(act, request)
             case Act.NOTE, Moved(name, value):
                 self._news.moved(name, value)
             case Act.NOTE, Said(name, value):
@@ -282,46 +257,12 @@ class Machine:
                 if self._news.found(port):
                     self._home.gear_found()
             case Act.LET_GO, Stop():
-                self._let_go()
+                self._lifetime.stop()
             case Act.END, Stop():
-                self._end("stopped at once, as asked twice")
+                self._lifetime.end("stopped at once, as asked twice")
             case _:
                 msg = f"the table says {act} for {event}"
                 raise AssertionError(msg)
-
-    def _request(self, act: Act, request: Pressed | Wanted) -> None:
-        names = round_of(self.studio, request)
-        if act is Act.REFUSE:
-            names = "the service stops"
-        if isinstance(names, str):
-            self._desk.tell(telling.not_taken(names, request.ticket))
-            return
-        pressed = request if isinstance(request, Pressed) else None
-        if pressed is not None and act is Act.KEEP and self._hands.is_word(pressed):
-            self._hands.take_word(pressed)
-            return
-        if pressed is not None:
-            self._hands.heard(pressed)
-        self._home.somebody_asks()
-        wish = Wish(names, request.ticket, pressed)
-        if act is Act.GO:
-            self._steering.go(wish)
-        else:
-            self._steering.keep(wish)
-
-    def _let_go(self) -> None:
-        self._desk.state = State.STOPPING
-        self._end_by = self._desk.now + STOP_S
-        self._steering.drop_wish("the service stops")
-        journey = self._steering.journey
-        if journey is not None and journey.may_turn():
-            self._steering.halt("the service stops")
-
-    def _end(self, because: str) -> None:
-        self._steering.halt(because)
-        self._inquiry.pause()
-        self._desk.state, self._end_by = State.STOPPED, inf
-        self._desk.tell(telling.stopped(because))
 
     # After every event: what has become due or possible
 
@@ -329,10 +270,8 @@ class Machine:
         if self.state in _AT_REST:
             self._rest()
         self._steering.travel()
-        while self.state is State.STOPPING and self._steering.journey is None:
-            self._let_go_on()
-        if self.state is State.STOPPING and self._desk.now >= self._end_by:
-            self._end(f"stopped; the last crossing was not over after {STOP_S:g} s")
+        if self.state is State.STOPPING:
+            self._lifetime.go_on_stopping()
         if self.state in _AT_REST:
             self._watch.look()
         if self.state in _WATCHED and self._watch.due <= self._desk.now:
@@ -351,29 +290,11 @@ class Machine:
 
     def _rest(self) -> None:
         self._inquiry.go_on()
-        is_late = self._desk.now >= self._end_by
-        if self.state is State.STARTING and (self._inquiry.is_over or is_late):
-            self._start()
+        if self.state is State.STARTING:
+            self._lifetime.go_on_starting()
         elif self.state is State.HALTED:
             self._steering.see_whether_arrived()
         if self.state is not State.STARTING:
             self._home.look()
             self._leftovers.look()
             self._steering.go_if_answered()
-
-    def _start(self) -> None:
-        """Gear has answered, or had its time: rest, or go where somebody wants to."""
-        self._desk.state, self._end_by = State.RESTING, inf
-        self._desk.tell(telling.started(self.studio, self.knowledge.belief))
-        self._home.gear_found()
-        if (wish := self._steering.wish) is not None:
-            self._steering.wish = None
-            self._steering.go(wish)
-
-    def _let_go_on(self) -> None:
-        """The safe scene, then contacts let go, each if there is a proved way."""
-        while self._farewell:
-            if self._farewell.pop(0)():
-                self._steering.travel()
-                return
-        self._end("stopped")

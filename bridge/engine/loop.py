@@ -13,6 +13,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from typing import Final, assert_never
 
+from bridge.core.desk import NOT_OPENED
 from bridge.core.effects import (
     Began,
     Done,
@@ -31,7 +32,7 @@ from bridge.core.effects import (
     Wanted,
 )
 from bridge.core.entries import Worn
-from bridge.core.machine import NOT_OPENED, Machine
+from bridge.core.machine import Machine
 from bridge.core.table import State
 from bridge.core.wire import Message, Value
 from bridge.engine.clock import Clock

@@ -20,7 +20,7 @@ from bridge.core.finding import Finding
 from bridge.core.flight import HAND_S, TRIES
 from bridge.core.knowledge import Ground
 from bridge.core.leg import Change, Leg, Step, Why
-from bridge.core.machine import START_S, STOP_S
+from bridge.core.lifetime import START_S, STOP_S
 from bridge.core.table import State
 from bridge.core.wire import Contact, Message, Midi, Osc
 from tests.fakes.stage import Stage, started
