@@ -8,7 +8,6 @@ so a loop that is stuck is noticed.
 from __future__ import annotations
 
 import asyncio
-import json
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from typing import Final, assert_never
@@ -16,7 +15,6 @@ from typing import Final, assert_never
 from bridge.core.desk import NOT_OPENED
 from bridge.core.effects import (
     Began,
-    Done,
     Effect,
     Event,
     Light,
@@ -24,17 +22,16 @@ from bridge.core.effects import (
     Owe,
     PortFound,
     PortLost,
-    Pressed,
     Send,
     Stop,
     Tell,
     Told,
-    Wanted,
 )
 from bridge.core.entries import Worn
 from bridge.core.machine import Machine
 from bridge.core.table import State
 from bridge.core.wire import Message, Value
+from bridge.engine.answers import Answers
 from bridge.engine.clock import Clock
 from bridge.engine.lights import Lights
 from bridge.engine.mailbox import Mailbox
@@ -50,8 +47,8 @@ from bridge.engine.ports import (
     PortGone,
     Witness,
 )
-from bridge.engine.requests import event_for
-from bridge.engine.status import Figures, Json, ended, error, in_a_line, noted, status
+from bridge.engine.pulse import Pulse
+from bridge.engine.status import Figures, Json, in_json, status
 from bridge.engine.succession import Next
 
 AT_ONCE: Final = 64
@@ -88,15 +85,12 @@ class Engine:
         self._next: Next | None = None
         self._ports = OpenPorts(ports, self.mailbox.put)
         self._lights = Lights()
-        self._clock, self._manager = clock, manager
+        self._clock, self._pulse = clock, Pulse(manager, clock.now())
         self._record, self._changed, self._witness = record, changed, witness
         self._keep = keep
-        self._replies: dict[int, tuple[Callable[[str], None], float, int]] = {}
-        self._tickets = 0
+        self._answers = Answers(self.figures, witness)
         self._taken = 0
         self._stops = 0
-        self._is_ready = False
-        self._ping_at = clock.now()
         names = (port.name for port in self._ports)
         self.figures.why_absent.update(dict.fromkeys(names, NOT_OPENED))
 
@@ -173,7 +167,7 @@ class Engine:
             self._take(arrival)
         while self._stops:
             self._stops -= 1
-            self._manager.stopping()
+            self._pulse.stopping()
             self._do(Stop())
         self._wake()
         has_changed = self._next is not None and self.machine.is_between
@@ -181,7 +175,7 @@ class Engine:
             self._succeed()
         if not len(self.mailbox):
             self._lights.send(self._ports, self._clock.now())
-        self._report()
+        self._pulse.round_over(self.machine, self._clock.now())
         return has_changed
 
     def _succeed(self) -> None:
@@ -208,9 +202,7 @@ class Engine:
             return 0.0
         if self.machine.prepare():
             return IDLE_S
-        times = [self.machine.deadline, self._lights.due]
-        if self._manager.ping_s is not None:
-            times.append(self._ping_at)
+        times = (self.machine.deadline, self._lights.due, self._pulse.due)
         due = [at for at in times if at is not None]
         return max(0.0, min(due) - self._clock.now()) if due else None
 
@@ -220,20 +212,9 @@ class Engine:
             return
         self._taken = 0
         now, due = self._clock.now(), self.machine.deadline
-        is_pinged = self._manager.ping_s is not None and now >= self._ping_at
-        if is_pinged or (due is not None and due <= now):
+        ping = self._pulse.due
+        if (ping is not None and ping <= now) or (due is not None and due <= now):
             self._perform(self.machine.wake(now))
-
-    def _report(self) -> None:
-        """Tell the service manager, now that a round is over."""
-        now = self._clock.now()
-        if not self._is_ready and self.machine.state is not State.STARTING:
-            self._is_ready = True
-            self._manager.ready()
-        self._manager.status(in_a_line(self.machine))
-        if self._manager.ping_s is not None and now >= self._ping_at:
-            self._ping_at = now + self._manager.ping_s
-            self._manager.alive()
 
     # Arrivals
 
@@ -260,23 +241,13 @@ class Engine:
 
     def _answer(self, asked: Asked) -> None:
         if asked.words == ("status",):
-            asked.reply(_line(self.status()))
+            asked.reply(in_json(self.status()))
             return
-        self._tickets += 1
-        events = event_for(asked.words, self._tickets, self.machine)
-        if isinstance(events, str):
-            asked.reply(_line(error(events)))
-            return
-        has_end = any(isinstance(event, Pressed | Wanted | Done) for event in events)
-        if has_end:
-            sent = self.figures.sent
-            self._replies[self._tickets] = (asked.reply, asked.at, sent)
-            if self._witness is not None:
-                self._witness.asked(asked.at)
+        events, words = self._answers.take(asked, self.machine)
         for event in events:
             self._do(event)
-        if not has_end:
-            asked.reply(_line(noted(asked.words)))
+        if words:
+            asked.reply(words)
 
     # Effects
 
@@ -326,10 +297,6 @@ class Engine:
         now = self._clock.now()
         self.figures.told(record)
         self._record(record, now)
-        if record.ticket in self._replies:
-            reply, at, sent = self._replies.pop(record.ticket)
-            reply(_line(ended(record, self.figures, now - at, sent)))
-
-
-def _line(value: Json) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+        ticket = record.ticket
+        if ticket is not None and ticket in self._answers.waiting:
+            self._answers.ended(record, ticket, now)

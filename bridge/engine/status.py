@@ -28,6 +28,7 @@ last: the last record, in words.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -127,6 +128,11 @@ def in_a_line(machine: Machine) -> str:
         parts.append("waits for a step by hand")
     parts += [f"{port} is not there" for port in sorted(machine.absent)]
     return "; ".join(parts)
+
+
+def in_json(value: Json) -> str:
+    """One line of JSON, as whoever asked gets it."""
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
 def ended(record: Tell, figures: Figures, seconds: float, sent: int) -> Json:
