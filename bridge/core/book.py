@@ -57,12 +57,9 @@ class Book:
         judge = self._judge
         self.settings += 1
         belief, where, place = reached.belief, reached.where, _place(judge, reached)
-        for scene, breach in told_of(breaches_in(judge, belief)):
+        for _, breach in told_of(breaches_in(judge, belief)):
             if (breach.key, last_scene(reached)) not in self.findings:
-                name = scene.name if scene else None
-                found = explain(
-                    judge, belief, breach, where=where, scene=name, place=place
-                )
+                found = explain(judge, belief, breach, where=where, place=place)
                 self.add((breach.key, last_scene(reached)), found)
         for breach in advice_in(judge, belief):
             if (breach.key,) not in self.findings:
@@ -180,7 +177,7 @@ def refusal_of(judge: HouseJudge, belief: Belief, scene: Scene) -> tuple[Finding
     after = settled(belief, scene.values)
     where = f"scene {scene.name}"
     return tuple(
-        explain(judge, after, breach, where=where, scene=scene.name, place=scene.place)
+        explain(judge, after, breach, where=where, place=scene.place)
         for _, breach in breaches_in(judge, after)
     )
 

@@ -11,7 +11,7 @@ judged by the judge that found the trouble.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from bridge.core.belief import Belief, settled
@@ -56,24 +56,24 @@ class Cure:
     apart: tuple[str, ...] = ()
 
 
-def cure(judge: HouseJudge, belief: Belief, scene: str | None = None) -> Cure:
-    """Mend a setting: all never-rules, and the needs of always and of this scene."""
-    key = (scene, *(belief[name] for name in judge.studio.controls))
+def cure(judge: HouseJudge, belief: Belief, scenes: tuple[str, ...] = ()) -> Cure:
+    """Mend a setting: every rule and sentence of always, and those of these scenes."""
+    key = (scenes, *(belief[name] for name in judge.studio.controls))
     found = judge.cures.get(key)
     if not isinstance(found, Cure):
         if len(judge.cures) >= MOST_REMEMBERED:
             judge.cures.clear()
-        found = judge.cures[key] = _cure(judge, belief, scene)
+        found = judge.cures[key] = _cure(judge, belief, scenes)
     return found
 
 
-def _cure(judge: HouseJudge, belief: Belief, scene: str | None) -> Cure:
-    found, keys, trials = _search(judge, belief, scene, frozenset())
+def _cure(judge: HouseJudge, belief: Belief, scenes: tuple[str, ...]) -> Cure:
+    found, keys, trials = _search(judge, belief, scenes, frozenset())
     if found.changes is not None or not found.proved:
         return found
     spared: set[str] = set()
     for key in keys if trials <= MOST_TO_SPARE else ():
-        fewer, _, _ = _search(judge, belief, scene, frozenset({*spared, key}))
+        fewer, _, _ = _search(judge, belief, scenes, frozenset({*spared, key}))
         if fewer.changes is None:
             spared.add(key)
     collide = {key: now for key, now in keys.items() if key not in spared}
@@ -108,7 +108,10 @@ def value_words(value: Value) -> str:
 
 
 def _search(
-    judge: HouseJudge, belief: Belief, scene: str | None, ignored: Collection[str]
+    judge: HouseJudge,
+    belief: Belief,
+    scenes: tuple[str, ...],
+    ignored: Collection[str],
 ) -> tuple[Cure, dict[str, Belief], int]:
     """Cheapest first over sets of changes; also the rules met, and how many trials.
 
@@ -129,10 +132,7 @@ def _search(
         now = settled(belief, dict(changes))
         broken = [
             breach
-            for breach in (
-                *judge.never_breaches(now, scene),
-                *judge.need_breaches(now, scene),
-            )
+            for breach in _broken(judge, now, scenes)
             if breach.key not in ignored
         ]
         if not broken:
@@ -152,6 +152,20 @@ def _search(
                     tie = sorted((n, str(v)) for n, v in more)
                     heapq.heappush(queue, (hands, len(more), tie, more))
     return Cure(None), keys, len(seen)
+
+
+def _broken(
+    judge: HouseJudge, belief: Belief, scenes: tuple[str, ...]
+) -> Iterator[Breach]:
+    """What is broken for good, and of what these scenes ask for."""
+    yield from judge.never_breaches(belief)
+    yield from judge.need_breaches(belief, None)
+    for scene in scenes:
+        asked = (
+            *judge.never_breaches(belief, scene),
+            *judge.need_breaches(belief, scene),
+        )
+        yield from (b for b in asked if b.sentence and b.sentence.scene == scene)
 
 
 def _suspects(judge: HouseJudge, belief: Belief, breach: Breach) -> list[str]:

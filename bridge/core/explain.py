@@ -20,9 +20,10 @@ from bridge.core.judge import HouseJudge
 from bridge.core.loops import loops
 from bridge.core.rules import feedback, heard_twice
 from bridge.core.rules.breach import Breach
-from bridge.core.rules.demands import PASCAL_DB_SPL
+from bridge.core.rules.demands import KEEP, NEEDS, PASCAL_DB_SPL
 from bridge.core.rules.own_voice import RULE as OWN_VOICE
 from bridge.core.rules.own_voice import SIDE_TONE_MS
+from bridge.core.settings import in_force
 from bridge.core.studio import Studio
 from bridge.core.units import decibels, delay_words, gain_words, sound_words
 from bridge.core.walks import Arrival
@@ -40,15 +41,18 @@ def explain(
     breach: Breach,
     *,
     where: str,
-    scene: str | None = None,
     place: Place | None = None,
 ) -> Finding:
     """The finding for one breach, with its path and a cure that was itself judged.
 
-    where: the scene or crossing in words. scene: whose needs the cure must meet.
-    place: the line to blame, unless the breach has a sentence of its own.
+    The cure leaves nothing broken that the scenes in force ask for. where: the scene or
+    crossing in words. place: the line to blame, unless the breach has a sentence of its
+    own.
     """
-    mended = cure_words(judge.studio, cure(judge, belief, scene))
+    scenes = tuple(scene.name for scene in in_force(judge.studio, belief))
+    mended = _to_connect(judge.studio, belief, breach)
+    if not mended:
+        mended = cure_words(judge.studio, cure(judge, belief, scenes))
     return told(judge, belief, breach, where=where, place=place, cure=mended)
 
 
@@ -108,8 +112,22 @@ def cure_words(studio: Studio, found: Cure) -> str:
     if not found.proved:
         return f"none among the first {MOST_TRIALS} settings tried"
     collide = " and ".join(f'"{key}"' for key in found.collide)
+    how = "collide" if len(found.collide) > 1 else "cannot hold"
     apart = "".join(f"; {words}" for words in found.apart)
-    return f"no setting of this gear can do it: {collide} collide{apart}"
+    return f"no setting of this gear can do it: {collide} {how}{apart}"
+
+
+def _to_connect(studio: Studio, belief: Belief, breach: Breach) -> str:
+    """What to do where nothing leads from a source to who needs it; else nothing."""
+    source, listener = breach.source, breach.listener
+    if source is None or listener is None or breach.rule not in (NEEDS, KEEP):
+        return ""
+    if _shut_way(studio, belief, breach) is not None:
+        return ""
+    return (
+        f"lead {source.name} to {listener.name}: with cables under patch:, and what a "
+        "computer plays and takes under plays: and takes:"
+    )
 
 
 def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ...]:
@@ -120,8 +138,9 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
         return _round(studio, _loop_edges(corner), corner, breach.harm)
     if breach.source is None or breach.listener is None:
         return ()
-    if breach.rule in ("must-hear", "must-keep-hearing"):
-        return _shut_way(studio, belief, breach)
+    if breach.rule in (NEEDS, KEEP):
+        nothing = f"there is no way at all from {breach.source.name} to this listener"
+        return _shut_way(studio, belief, breach) or (nothing,)
     scope = judge.scope(belief, Bound.LOUDEST)
     corner = scope.corner
     if breach.rule == heard_twice.RULE:
@@ -218,8 +237,8 @@ def _loop_edges(corner: Corner) -> tuple[int, ...]:
     return tuple(edges)
 
 
-def _shut_way(studio: Studio, belief: Belief, breach: Breach) -> tuple[str, ...]:
-    """The way with the fewest shut gates: what is there, and what shuts it.
+def _shut_way(studio: Studio, belief: Belief, breach: Breach) -> tuple[str, ...] | None:
+    """The way with the fewest shut gates: what is there, and what shuts it; or None.
 
     Not through a leak that happens to have no gate: loss counts too.
     """
@@ -246,7 +265,7 @@ def _shut_way(studio: Studio, belief: Belief, breach: Breach) -> tuple[str, ...]
             lost = min(max(0.0, -edge.gain_db) / AS_BAD_AS_SHUT_DB, NO_WAY)
             cost = (shut + closed + lost, length + 1)
             heapq.heappush(queue, (cost, edge.target, (*trail, index)))
-    return (f"there is no way at all from {breach.source.name} to this listener",)
+    return None
 
 
 def _closed(edge: Edge, belief: Belief) -> list[str]:

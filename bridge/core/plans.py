@@ -90,9 +90,7 @@ def _refusal(judge: HouseJudge, belief: Belief, scene: Scene) -> Finding | None:
     for _, breach in breaches_in(judge, after):
         if breach.harm > before.get(breach.key, 0.0):
             where, place = f"scene {scene.name}", scene.place
-            return explain(
-                judge, after, breach, where=where, scene=scene.name, place=place
-            )
+            return explain(judge, after, breach, where=where, place=place)
     return None
 
 

@@ -11,6 +11,7 @@ from bridge.core.book import refusal_of
 from bridge.core.control import Scene
 from bridge.core.demand import Demand, OwnLimit, Sentence
 from bridge.core.finding import Severity
+from bridge.core.graph import Listener, Scale
 from bridge.core.judge import HouseJudge
 from bridge.core.planner import Planner
 from bridge.core.proof import Proof, prove
@@ -123,6 +124,13 @@ def test_no_power_is_judged_with_the_relay_released() -> None:
     assert finding.message.startswith("power gone in scene call")
 
 
+def test_a_cure_keeps_what_its_scene_needs() -> None:
+    """The guest comes back from the speakers: to mute the guest would mend that too."""
+    found = proof_of(booth(off=OFF, call={**CALL, "out": "speakers"}))
+    (finding,) = [f for f in found.findings if f.rule == "own-voice-late"]
+    assert finding.cure == "set mic to program to off (desk)"
+
+
 def test_a_scene_whose_need_does_not_hold_shows_what_shuts_the_way() -> None:
     found = proof_of(booth(off=OFF, call={**CALL, "guest to monitor": False}))
     (finding,) = found.findings
@@ -130,6 +138,21 @@ def test_a_scene_whose_need_does_not_hold_shows_what_shuts_the_way() -> None:
     assert finding.note == 'the file says "host hears guest"'
     assert "pair -> monitor  shut: guest to monitor is off" in finding.path
     assert finding.cure == "set guest to monitor to on (desk)"
+
+
+def test_a_need_without_any_way_asks_for_cables() -> None:
+    studio = booth(off=OFF)
+    studio = replace(
+        studio,
+        listeners=(*studio.listeners, Listener("stream", (), Scale.LINE)),
+        sentences=(Sentence(Demand.NEEDS, "stream", "host", "stream hears host"),),
+    )
+    (finding, *_) = proof_of(studio).findings
+    assert finding.path == ("there is no way at all from host to this listener",)
+    assert finding.cure == (
+        "lead host to stream: with cables under patch:, and what a computer plays and "
+        "takes under plays: and takes:"
+    )
 
 
 def test_a_keep_that_no_order_can_keep_is_a_finding() -> None:
