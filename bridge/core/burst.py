@@ -55,7 +55,9 @@ def jumps(
     was, becomes: `ear_levels` of both ends.
     """
     limit_db = studio.limits.match_db
-    for key in was.keys() & becomes.keys():
+    for key in was:
+        if key not in becomes:
+            continue
         jump_db = decibels(becomes[key] / was[key])
         if abs(jump_db) > limit_db + 1e-6:
             source = next(s for s in studio.sources if s.name == key[0])
@@ -63,7 +65,10 @@ def jumps(
             yield Breach(
                 rule=RULE,
                 harm=abs(jump_db),
-                message=f"{source.name} jumps for {listener.name}",
+                message=(
+                    f"{source.name} is suddenly {'louder' if jump_db > 0 else 'softer'}"
+                    f" for {listener.name}"
+                ),
                 measured=(
                     f"{level_words(listener, was[key])}, then "
                     f"{level_words(listener, becomes[key])}"

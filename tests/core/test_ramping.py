@@ -180,13 +180,13 @@ def test_what_goes_in_steps_is_no_jump() -> None:
     def jumps(studio: Studio) -> list[str]:
         judge = HouseJudge(studio)
         findings = prove(judge, Planner(judge)).findings
-        return [f.message for f in findings if "jumps" in f.message]
+        return [f.message for f in findings if "suddenly" in f.message]
 
     def without(studio: Studio, scene: str) -> Studio:
         scenes = {n: s for n, s in studio.scenes.items() if n != scene}
         return replace(studio, scenes=scenes)
 
-    jump = ["loud to soft: music jumps for host"]
+    jump = ["loud to soft: music is suddenly softer for host"]
     assert jumps(without(mixed(steps=False), "direct")) == jump
     assert jumps(without(mixed(), "direct")) == []
     coarse = mixed()
@@ -194,7 +194,7 @@ def test_what_goes_in_steps_is_no_jump() -> None:
     leaping = replace(coarse, controls={**coarse.controls, "bed": bed})
     assert jumps(without(leaping, "direct")) == jump
     # The switch to the direct way is a leap, however gently the level went before.
-    assert jumps(mixed()) == ["loud to direct: music jumps for host"]
+    assert jumps(mixed()) == ["loud to direct: music is suddenly louder for host"]
 
 
 def test_on_random_studios_no_rung_shows_what_an_end_does_not() -> None:

@@ -69,11 +69,16 @@ def _rated(scope: Scope, source: Source, listener: Listener) -> Breach | None:
         rule=RULE,
         harm=worst.weighted,
         message=f"{listener.name} hears their own voice come back late",
-        measured=f"{worst.words}: R {max(rating, 0.0):.0f}, {quality_words(rating)}",
-        limit=f"R {limit:.0f} or better ({quality_words(limit)})",
+        measured=f"{worst.words}: R {_full(rating)}, {quality_words(rating)}",
+        limit=f"R {limit:g} or better ({quality_words(limit)})",
         source=source,
         listener=listener,
     )
+
+
+def _full(rating: float) -> int:
+    """Full points only: what is short of 70 must not read as 70."""
+    return math.floor(max(rating, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
