@@ -1,7 +1,8 @@
 """Programs that the demonstration starts, and what they say line by line.
 
-Nothing here waits longer than it is told to. The simulated desk ends by itself when its
-standard input does; whatever else is started is ended here.
+Nothing here waits longer than it is told to. The simulated desk and the service end by
+themselves when their standard input does, so nothing is left if this process is killed;
+all else is ended here.
 """
 
 from __future__ import annotations

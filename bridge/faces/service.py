@@ -31,6 +31,7 @@ from bridge.core.studio import Studio
 from bridge.engine.loop import Engine
 from bridge.faces.check import last_line, proved_data
 from bridge.faces.console import Console
+from bridge.faces.leash import Leash, input_descriptor
 from bridge.faces.opened import Opened, found_outcome, opened_of
 from bridge.faces.outcome import VERSION, CouldNotRunError, Exit, Outcome
 from bridge.faces.panel.choice import panel_place
@@ -65,6 +66,7 @@ def run(
     panel: str | None = None,
     new_token: bool = False,
     journal: Path | None = None,
+    while_input: bool = False,
     width: int = WIDTH,
 ) -> Outcome:
     """Run until a signal ends it; refuse, with the findings, what is not proved.
@@ -72,7 +74,9 @@ def run(
     panel: where the web page is served, "" for where the file says or else on
     loopback; None: only if the file says so.
     journal: the file that keeps what happens; None: as `scribe.journal_path` says.
+    while_input: end in good order when standard input does, too.
     """
+    leash = input_descriptor() if while_input else None
     file = Watched.of(path)
     loaded = load(path)
     studio = opened_of(loaded)
@@ -105,8 +109,9 @@ def run(
         # What is here by now stays as long as the service: the collector need not
         # walk through it between a press and its message.
         gc.freeze()
+        rest = beside, look, lacking, leash
         with talker.keeping(studio, kept_in):
-            asyncio.run(_served(file, studio, maker, talker, beside, look, lacking))
+            asyncio.run(_served(file, studio, maker, talker, *rest))
         talker.changed()
     return Outcome(Exit.FINE, "", {"proved": proved_data(proof)})
 
@@ -240,6 +245,7 @@ async def _served(
     beside: Beside | None,
     look: Callable[[Studio], tuple[Missing, ...]],
     lacking: tuple[Missing, ...],
+    leash: int | None,
 ) -> None:
     service = service_for(
         studio.studio,
@@ -254,13 +260,14 @@ async def _served(
     )
     talker.engine = service
     loop = asyncio.get_running_loop()
+    held = Leash(leash, service.stop)
     for number in (signal.SIGTERM, signal.SIGINT):
-        loop.add_signal_handler(number, service.stop)
+        loop.add_signal_handler(number, held.stop)
     takeover = Takeover(file, studio, service, maker, talker, look)
     takeover.lacks(lacking)
     # The terminal has gone; without one the same signal asks to read the file anew.
     is_watched = sys.stdin is not None and sys.stdin.isatty()
-    loop.add_signal_handler(signal.SIGHUP, service.stop if is_watched else takeover.now)
+    loop.add_signal_handler(signal.SIGHUP, held.stop if is_watched else takeover.now)
     takeover.start()
     try:
         if beside is None:

@@ -188,7 +188,8 @@ def midi_here() -> str | None:
 
 def run_service(file: Path) -> Child:
     """Start the service on a studio; its contacts are imagined, its words are JSON."""
-    return Child([*TREADLE, "run", str(file), "--imagine-contacts", "--json"])
+    options = "--imagine-contacts", "--json", "--while-input"
+    return Child([*TREADLE, "run", str(file), *options])
 
 
 def _table(name: str, gear: str) -> dict[str, object]:

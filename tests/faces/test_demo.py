@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import json
+import os
 import re
+import select
+import signal
+import sys
+from pathlib import Path
 
 import pytest
 
 from bridge.faces import demo as acts
-from bridge.faces.children import Child
+from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.report import cells
-from bridge.faces.stage import replaced
-from tests.faces.services import PATIENCE_S, TREADLE, treadle
+from bridge.faces.stage import DESK, replaced, run_service
+from tests.faces.services import PATIENCE_S, SWITCHES, TREADLE, observatory, treadle
 
 NO_JACK = {"JACK_DEFAULT_SERVER": "treadle-nobody", "JACK_NO_START_SERVER": "1"}
 
@@ -71,6 +77,47 @@ def test_staying_tells_how_to_press_and_ends_with_a_signal() -> None:
     program.until(lambda line: line.endswith(" is in force"), PATIENCE_S)
     assert program.end() == 0
     assert program.lines[-1] == "Everything above was checked while it was told."
+
+
+STAGED = """
+from bridge.faces.stage import observatory
+with observatory() as stage:
+    stage.up()
+    print("up", flush=True)
+    input()
+"""
+
+
+def test_nothing_is_left_of_it_when_it_is_killed() -> None:
+    """Its service and its desk end by themselves: proc(5) and pidfd_open(2) tell."""
+    program = Child([sys.executable, "-c", STAGED])
+    program.until(lambda line: line == "up", PATIENCE_S)
+    started = [os.pidfd_open(pid) for pid in _children(program.pid)]
+    assert len(started) == 2
+    os.kill(program.pid, signal.SIGKILL)
+    for one in started:
+        assert select.select([one], [], [], PATIENCE_S)[0]
+        os.close(one)
+    assert program.end() == -signal.SIGKILL
+
+
+def _children(parent: int) -> list[int]:
+    """Which processes this one has begun."""
+    threads = Path(f"/proc/{parent}/task").glob("*/children")
+    return [int(pid) for file in threads for pid in file.read_text().split()]
+
+
+@pytest.mark.parametrize("is_told", [True, False])
+def test_the_service_stops_in_good_order_when_its_input_ends(
+    tmp_path: Path, is_told: bool
+) -> None:
+    """Also when a signal and the end of the input come at once."""
+    desk = SimulatedDesk(DESK, {"state": SWITCHES})
+    service = run_service(observatory(tmp_path, desk=desk.port).file)
+    service.until(lambda line: json.loads(line)["told"] == "started", PATIENCE_S)
+    assert service.end(politely=is_told) == 0
+    assert json.loads(service.lines[-2])["words"] == "stopped"
+    assert desk.end() == 0
 
 
 def test_a_changed_studio_of_the_demonstration_is_noticed() -> None:

@@ -36,6 +36,11 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="keep what happens in this file; else in STATE_DIRECTORY, if that is set",
     )
+    parser.add_argument(
+        "--while-input",
+        action="store_true",
+        help="end when standard input does, as when the program that began it is gone",
+    )
 
 
 def _run(args: argparse.Namespace, terminal: Terminal) -> Outcome:
@@ -48,6 +53,7 @@ def _run(args: argparse.Namespace, terminal: Terminal) -> Outcome:
         panel=args.panel,
         new_token=args.new_token,
         journal=args.journal,
+        while_input=args.while_input,
         width=terminal.width,
     )
 
