@@ -20,17 +20,21 @@ from bridge.core.entries import Entry, Kept, Worn
 from bridge.core.finding import Finding
 from bridge.core.judge import HouseJudge
 from bridge.core.knowledge import Ground
+from bridge.core.leg import Change
+from bridge.core.machine import Machine
 from bridge.core.planner import Planner
+from bridge.core.plans import navigator_for
 from bridge.core.studio import Studio
+from bridge.core.wire import Value
 from bridge.faces.hears import setting_of
-from bridge.faces.panel import looks, now
+from bridge.faces.panel import judged, looks, now
 from bridge.faces.panel.happened import PAST, Before, before, happened, took
 from bridge.faces.panel.hub import MOST_STREAMS, Full, Hub
 from bridge.faces.panel.keys import MOST_SESSIONS, SESSION_S, Keys
 from bridge.faces.panel.looks import SetUp
 from bridge.faces.panel.notice import qr
 from bridge.faces.panel.rate import MOST_CALLERS, Rates
-from bridge.faces.panel.snapshot import Believed, Record, Snapshot
+from bridge.faces.panel.snapshot import Believed, Record, Snapshot, look_at
 from bridge.faces.panel.where import Where, read_where
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
@@ -82,9 +86,9 @@ def test_each_kind_of_belief_has_its_word(
 
 
 def test_a_scene_is_safe_and_a_slip_is_not(studio: Studio, judge: HouseJudge) -> None:
-    assert now.safety(judge, look(studio, "remote call"))["state"] == "safe"
+    assert judged.safety(judge, look(studio, "remote call"))["state"] == "safe"
     slip = look(studio, "remote call", moved={"desk: in 5/6 to program": True})
-    told = now.safety(judge, slip)
+    told = judged.safety(judge, slip)
     assert told["state"] == "unsafe"
     assert told["why"][0]["rule"] == "own-voice-late"
     assert "astronomer" in told["why"][0]["message"]
@@ -94,9 +98,35 @@ def test_a_scene_is_safe_and_a_slip_is_not(studio: Studio, judge: HouseJudge) ->
 def test_what_is_not_known_is_not_called_safe(
     studio: Studio, judge: HouseJudge
 ) -> None:
-    told = now.safety(judge, look(studio, None))
+    told = judged.safety(judge, look(studio, None))
     assert told["state"] == "unsure"
     assert "changeover" in told["unsure"]
+
+
+def test_what_moves_in_one_instant_is_judged_as_the_machine_does(
+    studio: Studio, judge: HouseJudge
+) -> None:
+    """Before, the guest is in the phones; after, no microphone hears the speakers."""
+    machine = Machine(studio, judge, navigator_for(judge), 0.0)
+    for name, (value,) in setting_of(studio, "remote call").items():
+        machine.knowledge.say(name, value, Ground.CONFIRMED, 1.0)
+    settings: dict[str, Value] = {
+        "desk: in 1 to program": False,
+        "changeover: position": "pulled",
+    }
+    machine.knowledge.sending_at_once(
+        [Change(n, v, machine.knowledge.belief[n]) for n, v in settings.items()], 2.0
+    )
+    here = look_at(machine, 3.0)
+    assert judged.safety(judge, here)["state"] == "safe"
+    assert judged.safety(judge, replace(here, halves=()))["state"] == "unsure"
+    presenter = judged.hearing(judge, here.possible)[0]
+    assert presenter["hears"] == ["presenter", "astronomer", "jingles"]
+    on = {gear["name"]: gear["sure"] for gear in presenter["on"]}
+    assert on == {"phones": False, "speakers": False}
+    for name, value in settings.items():
+        machine.knowledge.hear(name, value, 4.0)
+    assert len(look_at(machine, 5.0).possible) == 1
 
 
 def test_the_listening_path_is_told_with_what_is_heard(
@@ -104,7 +134,7 @@ def test_the_listening_path_is_told_with_what_is_heard(
 ) -> None:
     heard = {
         who["name"]: who
-        for who in now.hearing(judge, look(studio, "remote call").belief)
+        for who in judged.hearing(judge, look(studio, "remote call").possible)
     }
     here = heard["presenter"]
     assert [gear["name"] for gear in here["on"]] == ["phones"]
@@ -112,7 +142,7 @@ def test_the_listening_path_is_told_with_what_is_heard(
     guest = heard["astronomer"]
     assert "astronomer" not in guest["hears"]
     assert guest["far"]
-    unsure = now.hearing(judge, look(studio, None).belief)[0]
+    unsure = judged.hearing(judge, look(studio, None).possible)[0]
     assert unsure["hears"] == []
     assert "jingles" in unsure["perhaps"]
     assert {g["name"] for g in unsure["on"] if not g["sure"]} == {"phones", "speakers"}
@@ -158,7 +188,7 @@ def test_every_view_is_json(studio: Studio, judge: HouseJudge) -> None:
         seen = look(studio, scene)
         for view in (
             now.quick(studio, seen, ()),
-            now.safety(judge, seen),
+            judged.safety(judge, seen),
             looks.hears(judge, seen),
             looks.crossings(judge, Planner(judge), seen),
         ):

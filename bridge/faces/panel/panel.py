@@ -26,7 +26,7 @@ from bridge.core.studio import Studio
 from bridge.faces.flow.chart import chart
 from bridge.faces.flow.svg import to_svg
 from bridge.faces.outcome import finite
-from bridge.faces.panel import looks, now
+from bridge.faces.panel import judged, looks, now
 from bridge.faces.panel.happened import MOST_RECORDS, Before, Past, before, happened
 from bridge.faces.panel.hub import Hub
 from bridge.faces.panel.looks import SetUp
@@ -249,7 +249,7 @@ class Panel:
 
 
 def _reckon(judge: HouseJudge, look: Snapshot) -> tuple[Json, list[Json]]:
-    return now.safety(judge, look), now.hearing(judge, look.belief)
+    return judged.safety(judge, look), judged.hearing(judge, look.possible)
 
 
 def encoded(value: Mapping[str, Any]) -> bytes:
@@ -258,5 +258,8 @@ def encoded(value: Mapping[str, Any]) -> bytes:
 
 
 def _key(look: Snapshot) -> str:
-    belief = sorted((n, sorted(map(str, v))) for n, v in look.belief.items())
-    return repr((look.scenes, belief))
+    possible = [
+        sorted((n, sorted(map(str, v))) for n, v in belief.items())
+        for belief in look.possible
+    ]
+    return repr((look.scenes, possible))

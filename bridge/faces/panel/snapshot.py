@@ -47,6 +47,8 @@ class Snapshot:
     the legs to come. unsure_by_hand: what only a person can tell, and nobody has told.
     worn: the relays whose operations are counted. notes: what else a person should
     know, each with a head: a studio file that is not in force, what a start missed.
+    halves: beliefs of which one is true, while a recall that comes in one instant is
+    under way; else empty.
     """
 
     at: float
@@ -60,11 +62,17 @@ class Snapshot:
     unsure_by_hand: tuple[str, ...] = ()
     worn: tuple[Worn, ...] = ()
     notes: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    halves: tuple[Belief, ...] = ()
 
     @property
     def belief(self) -> Belief:
-        """What judge and planner look at."""
+        """What the planner looks at: what each control may be."""
         return {b.control: b.values for b in self.believed}
+
+    @property
+    def possible(self) -> tuple[Belief, ...]:
+        """What machine and guard judge by: beliefs of which one is true."""
+        return self.halves or (self.belief,)
 
 
 class Bench(Protocol):
@@ -89,6 +97,7 @@ class Bench(Protocol):
 
 def look_at(machine: Machine, now: float, worn: tuple[Worn, ...] = ()) -> Snapshot:
     """Copy what the panel shows out of the machine."""
+    possible = machine.knowledge.possible
     tracks = ((name, machine.knowledge[name]) for name in machine.studio.controls)
     return Snapshot(
         now,
@@ -101,4 +110,5 @@ def look_at(machine: Machine, now: float, worn: tuple[Worn, ...] = ()) -> Snapsh
         tuple((change.control, change.value) for change in machine.hands.to_come),
         tuple(control.name for control in machine.hands.unsure),
         worn,
+        halves=possible if len(possible) > 1 else (),
     )
