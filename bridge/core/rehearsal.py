@@ -26,6 +26,7 @@ from bridge.core.effects import (
 from bridge.core.flight import ports_of
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
+from bridge.core.lamp import Sign
 from bridge.core.machine import Machine
 from bridge.core.plans import Navigator
 from bridge.core.rules.demands import audible_db
@@ -64,7 +65,14 @@ class Broken:
     rules: tuple[str, ...]
 
 
-What = Message | Change | Tell | Heard | Broken
+@dataclass(frozen=True, slots=True)
+class Lit:
+    """What these lamps tell from this moment on, by their names."""
+
+    signs: tuple[tuple[str, Sign], ...]
+
+
+What = Message | Change | Tell | Heard | Broken | Lit
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +80,7 @@ class Moment:
     """Something that happened, at a time in seconds from the start.
 
     what: a message that was sent, a control that truly moved, a record of the machine,
-        a change of what is heard, or a rule that is broken now.
+        a change of what is heard, a rule that is broken now, or what lamps tell.
     """
 
     at: float
@@ -100,6 +108,7 @@ class Rehearsal:
         self._heard = self._hearing()
         self._broken: tuple[str, ...] = self._rules_broken()
         self._seen = 0
+        self._signs: dict[str, Sign] = {}
 
     @property
     def broke(self) -> list[Moment]:
@@ -209,10 +218,19 @@ class Rehearsal:
                 case Owe(owed):
                     self.ledger = dict(owed)
                 case Light():
-                    pass
+                    pass  # its rhythm; what it tells is looked at below
+        if self.judge.studio.lamps:
+            self._look_at_lamps()
 
     def _note(self, what: What) -> None:
         self.moments.append(Moment(self.now, what))
+
+    def _look_at_lamps(self) -> None:
+        signs = self.machine.signs
+        changed = signs.items() - self._signs.items()
+        if changed:
+            self._note(Lit(tuple(one for one in signs.items() if one in changed)))
+            self._signs = signs
 
     def _look(self) -> None:
         """See what has truly moved, and what it means for ears and rules."""

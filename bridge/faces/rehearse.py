@@ -22,7 +22,7 @@ from bridge.core.effects import Done, Pressed, Said, Tell, Wanted
 from bridge.core.finding import Place, Severity
 from bridge.core.plans import navigator_for
 from bridge.core.proof import prove
-from bridge.core.rehearsal import Broken, Heard, Rehearsal, What
+from bridge.core.rehearsal import Broken, Heard, Lit, Rehearsal, What
 from bridge.core.rules.demands import level_words
 from bridge.core.studio import Studio
 from bridge.core.wire import Coil, Contact, Midi, Osc, Value
@@ -242,6 +242,8 @@ def _words(studio: Studio, what: What) -> str:
             return f"{told.told.value:9} {words}"
         case Change(_, name, value):
             return f"  is      {studio.controls[name].label} {value_words(value)}"
+        case Lit(signs):
+            return f"  lamps   {', '.join(f'{n} {s.value}' for n, s in signs)}"
         case Broken(rules):
             return f"BROKEN    {', '.join(rules) or 'nothing any more'}"
         case _:

@@ -9,6 +9,7 @@ import pytest
 
 from bridge.faces.outcome import CouldNotRunError, Exit
 from bridge.faces.rehearse import rehearse
+from bridge.faces.stage import replaced
 from bridge.files.shelf import shipped_studios
 
 OBSERVATORY = shipped_studios() / "observatory.yaml"
@@ -82,6 +83,34 @@ def test_a_step_that_is_not_understood(step: str, words: str, cure: str) -> None
         rehearse(OBSERVATORY, ["press pedal", step])
     assert words in str(failed.value)
     assert cure in f"{failed.value} {failed.value.cure}"
+
+
+def test_lamps_are_told_when_they_change_and_one_line_a_moment(tmp_path: Path) -> None:
+    """Lit, on the way, dark, a fault: README, "Lights of a pad"."""
+    text = replaced(
+        OBSERVATORY.read_text(),
+        ("  laptop:\n", f"  pads: {PADS}\n  sign: {SIGN}\n  laptop:\n"),
+        ("buttons:\n", f"lamps: {LAMPS}\nbuttons:\n"),
+    )
+    path = tmp_path / "studio.yaml"
+    path.write_text(text)
+    told = rehearse(path, ["press pedal", "press pedal", "pull desk"])
+    *_, first, there, second, gone, both, fault = (
+        line.partition("  lamps   ")[2]
+        for line in told.text.splitlines()
+        if "  lamps   " in line
+    )
+    assert first == "pads.light 1 coming, sign.lamp coming"
+    assert there == "pads.light 1 lit, sign.lamp lit"
+    assert second == "pads.light 1 unsure, pads.light 2 coming, sign.lamp coming"
+    assert gone == "pads.light 1 dark"
+    assert both == "pads.light 2 lit, sign.lamp lit"
+    assert fault == "pads.light 2 unsure, sign.lamp fault"
+
+
+PADS = '{profile: pad-lights, midi: "Pads"}'
+SIGN = "{profile: indicator-gpio, line: 22}"
+LAMPS = "{pads.light 1: phones, pads.light 2: speakers, sign.lamp: everything}"
 
 
 def test_a_studio_with_errors_is_not_rehearsed(tmp_path: Path) -> None:
