@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from bridge.core.keys import NAMES, key_code, key_name
 from bridge.core.wire import OWN_DOOR, WHOLE, Key, Midi
 from bridge.files.parts import keys_of
-from bridge.files.schema_studio import SourcePart
+from bridge.files.schema_buttons import SourcePart
 from bridge.files.shapes import unknown_name
 from bridge.files.spoken import CONTROL, NOTE_ON, PROGRAM, is_osc_address
 from bridge.files.spoken_whole import read_messages

@@ -11,7 +11,7 @@ from bridge.files.profile_language import goes_its_way
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import ControlType
 from bridge.files.schema_asking import SubscriptionPart
-from bridge.files.schema_profile import LevelPart, SettingPart
+from bridge.files.schema_controls import LevelPart, SettingPart
 from bridge.files.shapes import Said
 from bridge.files.spoken import About, language_of, read_about
 from bridge.files.spoken_whole import read_messages

@@ -12,7 +12,7 @@ from bridge.files.profile_cells import Filling, messages_in, number_in
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_relay import relay_times
 from bridge.files.profile_toggle import read_toggle
-from bridge.files.schema_profile import SettingPart
+from bridge.files.schema_controls import SettingPart
 from bridge.files.shapes import Later, unknown_name, wrong
 from bridge.files.spoken import About, read_about
 from bridge.files.tree import Node, Table, Text

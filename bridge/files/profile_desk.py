@@ -22,13 +22,9 @@ from bridge.files.profile_model import (
     send_level,
     send_switch,
 )
-from bridge.files.schema_profile import (
-    BusPart,
-    CrossPart,
-    LevelPart,
-    ProfilePart,
-    StripPart,
-)
+from bridge.files.schema_controls import LevelPart
+from bridge.files.schema_desk import BusPart, CrossPart, StripPart
+from bridge.files.schema_profile import ProfilePart
 from bridge.files.tree import Text
 
 Strips = Sequence[tuple[Text, StripPart]]

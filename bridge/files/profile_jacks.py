@@ -10,7 +10,8 @@ from bridge.core.jacks import Level, Phantom
 from bridge.files import quantity
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import Jack
-from bridge.files.schema_profile import BusPart, JackPart, StripPart
+from bridge.files.schema_desk import BusPart, StripPart
+from bridge.files.schema_jacks import JackPart
 from bridge.files.tree import Text
 
 WORD_LEVELS = ("mic", "headphones", "speaker", "digital")

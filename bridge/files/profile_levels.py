@@ -13,7 +13,7 @@ from bridge.files.profile_asking import read_asking
 from bridge.files.profile_cells import NO_FILLING, Filling, number_in
 from bridge.files.profile_model import ControlType
 from bridge.files.profile_steps import check_steps
-from bridge.files.schema_profile import LevelPart
+from bridge.files.schema_controls import LevelPart
 from bridge.files.shapes import wrong
 from bridge.files.spoken import About, read_about
 from bridge.files.tree import Table

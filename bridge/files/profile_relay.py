@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 from bridge.core.wire import Value
 from bridge.files.notes import Notes
-from bridge.files.schema_profile import SettingPart
+from bridge.files.schema_controls import SettingPart
 
 
 def relay_times(

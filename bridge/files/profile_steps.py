@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 
 from bridge.core.wire import Value
 from bridge.files.notes import Notes
-from bridge.files.schema_profile import LevelPart
+from bridge.files.schema_controls import LevelPart
 
 MOST_RUNGS = 60
 """Steps from the quietest level to the loudest: 60 dB by 1 dB. A leg lasts as long as

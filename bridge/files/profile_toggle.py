@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from bridge.core.wire import Coil, Contact, Message, Value
 from bridge.files.notes import Notes
 from bridge.files.profile_making import Making
-from bridge.files.schema_profile import ProfilePart, SettingPart
+from bridge.files.schema_controls import SettingPart
+from bridge.files.schema_profile import ProfilePart
 from bridge.files.spoken import About
 from bridge.files.spoken_whole import read_messages
 from bridge.files.tree import Table, Text

@@ -3,24 +3,13 @@
 from __future__ import annotations
 
 from bridge.core.finding import Place
-from bridge.core.panning import Side
-from bridge.files.amounts import Amount, AmountAt, At, Two, Whole
+from bridge.files.amounts import AmountAt, At, Whole
 from bridge.files.parts import Part, maybe, needed, part, several
-from bridge.files.quantity import (
-    ANGLE,
-    AREA,
-    LENGTH,
-    LOSS,
-    POSITION,
-    REVERBERATION,
-    SHARE,
-    SOUND,
-    TIME,
-    VOLUME,
-)
+from bridge.files.quantity import ANGLE, LENGTH
+from bridge.files.schema_buttons import ButtonPart
+from bridge.files.schema_gear import GearPart
 from bridge.files.schema_lamps import SHOWN, SHOWN_ABOUT
-from bridge.files.schema_memories import STORED
-from bridge.files.schema_modbus import ModbusPart
+from bridge.files.schema_people import FeedPart, PersonPart, RoomPart
 from bridge.files.shapes import (
     CLASH,
     NOTHING,
@@ -28,7 +17,6 @@ from bridge.files.shapes import (
     Entry,
     Items,
     Later,
-    Line,
     Names,
     Raw,
     Said,
@@ -37,17 +25,6 @@ from bridge.files.shapes import (
 )
 from bridge.files.studio_limits import limits_schema
 from bridge.files.tree import Text
-
-MIDI_ABOUT = "the name of its MIDI device, or its file: /dev/snd/midiC1D0"
-KEYBOARD_ABOUT = (
-    "the name of a pedal that is a keyboard, or its file; no other hears it"
-)
-KEY_ABOUT = "the key that it presses, such as page down, B, F13"
-OVER = ("udp", "tcp", "tcp slip")
-OVER_ABOUT = (
-    "how its OSC goes: udp if not said, tcp with the length before each packet "
-    "(OSC 1.0), or tcp slip (OSC 1.1)"
-)
 
 
 def _scene_schema() -> Schema:
@@ -80,194 +57,6 @@ def _scene_schema() -> Schema:
             "anyOf": [value, {"type": "array", "items": {"type": "string"}}]
         },
     }
-
-
-@part
-class RoomPart:
-    """A room."""
-
-    place: Place
-    volume: Said[float] | None = maybe("volume", Amount(VOLUME), "its air, in m3")
-    reverberation: Said[float] | None = maybe(
-        "reverberation",
-        Amount(REVERBERATION),
-        "the time in which sound dies away by 60 dB",
-    )
-    surfaces: tuple[Entry[At], ...] = several(
-        "surfaces",
-        Names(AmountAt(AREA, SHARE, needs_at=True)),
-        "instead of reverberation: areas, with how much of the sound each absorbs",
-    )
-
-
-Spot = tuple[Said[float], Said[float]]
-_SPOT = Two(POSITION, "a place on the plan")
-
-
-@part
-class PersonPart:
-    """A person."""
-
-    place: Place
-    room: Text = needed("room", Words(), 'the room, or "far away" for a remote guest')
-    round_trip: Said[float] | None = maybe(
-        "round trip", Amount(TIME), "of a far person: there and back again"
-    )
-    echo: Said[float] | None = maybe(
-        "echo return loss",
-        Amount(LOSS),
-        "of a far person: how much weaker what they hear comes back",
-    )
-    cap: Said[float] | None = maybe(
-        "cap",
-        Amount(SOUND),
-        "no source may be louder than this at their ears, in dB SPL",
-    )
-    at: Spot | None = maybe("at", _SPOT, "where they are: x, y")
-
-
-@part
-class FeedPart:
-    """A feed: it only listens."""
-
-    place: Place
-
-
-@part
-class GearPart:
-    """A piece of gear."""
-
-    place: Place
-    profile: Text = needed("profile", Words(), "what type of gear it is")
-    midi: Text | None = maybe("midi", Words(), MIDI_ABOUT)
-    nth: Said[int] | None = maybe(
-        "nth", Whole(1, 16, "nth"), "which of several MIDI devices of the same name"
-    )
-    osc: Text | None = maybe("osc", Words(), "its address and port: 192.168.4.20:9000")
-    listen: Said[int] | None = maybe(
-        "listen",
-        Whole(1, 65535, "a port"),
-        "our own UDP port, if it answers to a fixed one",
-    )
-    over: Said[str] | None = maybe("over", Choice(OVER), OVER_ABOUT)
-    line: Said[int | str] | None = maybe(
-        "line", Line(), "the contact line that we drive"
-    )
-    chip: Text | None = maybe(
-        "chip", Words(), "the chip of the line; gpiochip0 if not said"
-    )
-    released: Said[str] | None = maybe(
-        "released",
-        Choice(("low", "high")),
-        "how the line stands when it is not driven; low if not said",
-    )
-    modbus: ModbusPart | None = maybe(
-        "modbus", Part(ModbusPart, "a Modbus board"), "where its relay board is"
-    )
-    room: Text | None = maybe("room", Words(), "the room that it stands in")
-    at: Spot | None = maybe("at", _SPOT, "where a microphone or speakers stand: x, y")
-    facing: Said[float] | None = maybe(
-        "facing",
-        Amount(ANGLE),
-        "where a microphone looks: 0 deg is along x; if not said, at its speaker",
-    )
-    speaker: Text | None = maybe(
-        "spoken into by", Words(), "who talks into a microphone"
-    )
-    distance: Said[float] | None = maybe(
-        "distance", Amount(LENGTH), "from that mouth to the microphone"
-    )
-    listening_level: At | None = maybe(
-        "listening level",
-        AmountAt(SOUND, LENGTH),
-        "how loud speech is, by a meter: speakers 74 dB at 1 m, headphones 74 dB",
-    )
-    wearer: Text | None = maybe("worn by", Words(), "whose headphones these are")
-    pan: tuple[Entry[Said[str]], ...] = several(
-        "pan",
-        Names(Choice(tuple(side.value for side in Side)), clash=CLASH),
-        "of a desk: where its strips of one lane stand; centre if not said",
-    )
-    plays: tuple[Entry[Text], ...] = several(
-        "plays",
-        Names(Words(), clash=CLASH),
-        "what a computer plays, each on which pair",
-    )
-    takes: tuple[Entry[Text], ...] = several(
-        "takes",
-        Names(Words(), clash=CLASH),
-        "who takes sound from it, each at which jack",
-    )
-    memories: tuple[Entry[Text], ...] = STORED
-
-
-@part
-class SourcePart:
-    """Where the messages of a button come from."""
-
-    place: Place
-    keyboard: Text | None = maybe("keyboard", Words(), KEYBOARD_ABOUT)
-    key: Text | None = maybe("key", Words(), KEY_ABOUT)
-    midi: Text | None = maybe("midi", Words(), MIDI_ABOUT)
-    nth: Said[int] | None = maybe(
-        "nth", Whole(1, 16, "nth"), "which of several devices of the same name"
-    )
-    control: Said[int] | None = maybe(
-        "control", Whole(0, 119, "a control"), "a control change"
-    )
-    note: Said[int] | None = maybe("note", Whole(0, 127, "a note"), "a note")
-    program: Said[int] | None = maybe(
-        "program", Whole(0, 127, "a program"), "a program change, counted from 0"
-    )
-    message: Text | None = maybe(
-        "message", Words(), "one whole MIDI message, as in a profile: sysex 7D 01 05"
-    )
-    channel: Said[int] | None = maybe(
-        "channel", Whole(1, 16, "a channel"), "the MIDI channel; 1 if not said"
-    )
-    osc: Text | None = maybe("osc", Words(), "the OSC address, such as /pedal")
-    sender: Text | None = maybe("sender", Words(), "the network address that sends it")
-    listen: Said[int] | None = maybe(
-        "listen", Whole(1, 65535, "a port"), "the port of ours that it is sent to"
-    )
-    over: Said[str] | None = maybe("over", Choice(OVER), OVER_ABOUT)
-    line: Said[int | str] | None = maybe(
-        "line", Line(), "the contact line it is wired to"
-    )
-    chip: Text | None = maybe(
-        "chip", Words(), "the chip of the line; gpiochip0 if not said"
-    )
-
-
-@part
-class ButtonPart:
-    """A button."""
-
-    place: Place
-    source: SourcePart = needed(
-        "from", Part(SourcePart, "where a button's messages come from"), "its messages"
-    )
-    contact: Said[str] | None = maybe(
-        "contact",
-        Choice(("momentary", "latching", "normally closed")),
-        "how its contact works; momentary if not said",
-    )
-    tap: tuple[Text, ...] = several(
-        "tap", Items(Words(), alone=True), "goes round these"
-    )
-    hold: tuple[Text, ...] = several("hold", Items(Words(), alone=True), "held down")
-    double: tuple[Text, ...] = several("double", Items(Words(), alone=True), "two taps")
-    release: tuple[Text, ...] = several(
-        "release",
-        Items(Words(), alone=True),
-        "let go: after a hold, if there is one, else after a tap",
-    )
-    hold_after: Said[float] | None = maybe(
-        "hold after", Amount(TIME), "when a press becomes a hold; 600 ms"
-    )
-    lockout: Said[float] | None = maybe(
-        "lockout", Amount(TIME), "for how long bounces are ignored; 40 ms"
-    )
 
 
 @part

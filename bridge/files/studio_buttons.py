@@ -8,7 +8,7 @@ from bridge.core.button import Button, Gesture
 from bridge.core.finding import Place
 from bridge.core.wire import Key
 from bridge.files.button_sources import read_source
-from bridge.files.schema_studio import ButtonPart
+from bridge.files.schema_buttons import ButtonPart
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import Draft, whole
 from bridge.files.studio_ports import Ports

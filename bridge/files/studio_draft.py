@@ -12,7 +12,9 @@ from bridge.core.graph import AirGear, Listener, Source
 from bridge.core.jacks import Cable
 from bridge.files.notes import Notes
 from bridge.files.profile_model import ControlType, Profile
-from bridge.files.schema_studio import GearPart, PersonPart, StudioPart
+from bridge.files.schema_gear import GearPart
+from bridge.files.schema_people import PersonPart
+from bridge.files.schema_studio import StudioPart
 from bridge.files.shapes import Entry
 from bridge.files.studio_graph import GraphBuilder
 

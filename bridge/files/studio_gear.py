@@ -12,7 +12,7 @@ from bridge.files.near import did_you_mean
 from bridge.files.notes import Notes
 from bridge.files.profile import load_profile
 from bridge.files.profile_model import Point, Profile
-from bridge.files.schema_studio import GearPart
+from bridge.files.schema_gear import GearPart
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import Draft, Gear
 from bridge.files.studio_graph import Lanes

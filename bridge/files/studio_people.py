@@ -12,7 +12,7 @@ from bridge.core.finding import Place
 from bridge.core.graph import Listener, Scale, Source
 from bridge.core.studio import Person
 from bridge.files.profile_model import Jack
-from bridge.files.schema_studio import PersonPart
+from bridge.files.schema_people import PersonPart
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import FAR_AWAY, Draft, Gear, whole
 from bridge.files.studio_gear import lanes

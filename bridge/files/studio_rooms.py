@@ -6,7 +6,7 @@ from bridge.core.finding import Place
 from bridge.core.rooms import absorption_m2, reverberation_s, surfaces_m2
 from bridge.files.notes import Notes
 from bridge.files.quantity import REVERBERATION
-from bridge.files.schema_studio import RoomPart
+from bridge.files.schema_people import RoomPart
 
 
 def absorption_of(

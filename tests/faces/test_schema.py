@@ -10,7 +10,9 @@ import pytest
 from bridge.faces.cli import main
 from bridge.files.parts import keys_of
 from bridge.files.schema import json_schema
-from bridge.files.schema_profile import JackPart, ProfilePart, SettingPart
+from bridge.files.schema_controls import SettingPart
+from bridge.files.schema_jacks import JackPart
+from bridge.files.schema_profile import ProfilePart
 from bridge.files.schema_studio import StudioPart
 from bridge.files.shelf import shipped_profiles
 
