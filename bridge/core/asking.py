@@ -10,8 +10,8 @@ from __future__ import annotations
 from math import inf
 
 from bridge.core.belief import Setting
+from bridge.core.control import ports_of
 from bridge.core.desk import Desk
-from bridge.core.flight import ports_of
 from bridge.core.knowledge import Ground
 from bridge.core.toggling import can_be_sent
 

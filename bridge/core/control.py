@@ -97,6 +97,12 @@ class Control:
         return self.settle_to_ms.get(value, self.settle_ms)
 
 
+def ports_of(control: Control) -> frozenset[str]:
+    """The ports that a control's messages and questions go to."""
+    messages = [m for sent in control.messages.values() for m in sent]
+    return frozenset(message.port for message in (*messages, *control.ask))
+
+
 @dataclass(frozen=True, slots=True)
 class Scene:
     """A named setting of some or all controls (by full control name).

@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from bridge.core.control import Scene
+from bridge.core.control import Scene, ports_of
 from bridge.core.crossing import Crossing
 from bridge.core.desk import Desk
-from bridge.core.flight import ports_of
 from bridge.core.knowledge import Ground
 from bridge.core.wire import Value
 

@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 
 from bridge.core.belief import Belief
 from bridge.core.connection import MidiDevice
+from bridge.core.control import ports_of
 from bridge.core.effects import Effect, Send, Tell
 from bridge.core.falling import Falling
-from bridge.core.flight import Flight, Parcel, ports_of
+from bridge.core.flight import Flight, Parcel
 from bridge.core.guard import Judge, refused_because
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import inf
 
-from bridge.core.control import Control
+from bridge.core.control import Control, ports_of
 from bridge.core.instant import comes_at_once
 from bridge.core.leg import Change, Step
 from bridge.core.ramping import from_where_it_is
@@ -300,9 +300,3 @@ class Flight:
     def takes(self, port: str) -> bool:
         """Whether anything under way belongs to this port."""
         return any(port in ports_of(a.control) for a in self.awaited.values())
-
-
-def ports_of(control: Control) -> frozenset[str]:
-    """The ports that a control's messages and questions go to."""
-    messages = [m for sent in control.messages.values() for m in sent]
-    return frozenset(message.port for message in (*messages, *control.ask))

@@ -11,9 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from bridge.core.button import Button, Gesture
-from bridge.core.control import Control, Kind, Reach
+from bridge.core.control import Control, Kind, Reach, ports_of
 from bridge.core.desk import Desk
-from bridge.core.flight import ports_of
 from bridge.core.home import Home
 from bridge.core.inquiry import Inquiry
 from bridge.core.knowledge import Ground

@@ -14,10 +14,9 @@ from itertools import combinations, islice, product
 
 from bridge.core import telling
 from bridge.core.belief import settled
-from bridge.core.control import Scene
+from bridge.core.control import Scene, ports_of
 from bridge.core.crossing import loudness_of
 from bridge.core.desk import Desk
-from bridge.core.flight import ports_of
 from bridge.core.journey import Request
 from bridge.core.loudness import Direction
 from bridge.core.steering import Steering

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import inf
 
 from bridge.core.belief import known
+from bridge.core.control import ports_of
 from bridge.core.effects import (
     Began,
     Effect,
@@ -23,7 +24,6 @@ from bridge.core.effects import (
     Stop,
     Tell,
 )
-from bridge.core.flight import ports_of
 from bridge.core.hearing import Bound
 from bridge.core.judge import HouseJudge
 from bridge.core.lamp import Sign

@@ -16,16 +16,16 @@ from dataclasses import dataclass, replace
 from bridge.core import telling
 from bridge.core.asking import Asking
 from bridge.core.belief import is_settled
-from bridge.core.control import Reach, Scene
+from bridge.core.control import Scene, ports_of
 from bridge.core.crossing import Crossing
 from bridge.core.debts import Debts
 from bridge.core.desk import Desk
 from bridge.core.effects import Pressed, Tell
-from bridge.core.flight import ports_of
 from bridge.core.inquiry import Inquiry
 from bridge.core.journey import REPLANS, Journey, Request, Turn
 from bridge.core.rounds import Round, next_of
 from bridge.core.table import State
+from bridge.core.wayfinding import way_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +127,7 @@ class Steering:
 
     def begin(self, request: Request) -> bool:
         """Plan from what is believed now, and begin; False if it is refused."""
-        way = self._way(request)
+        way = way_for(self._desk, self.debts, request)
         if isinstance(way, Tell):
             self._desk.tell(way)
             return False
@@ -180,54 +180,6 @@ class Steering:
         """Begin the way to the scene that the service stops in; False if refused."""
         return self.begin(Request(self._desk.studio.scenes[name], is_leaving=True))
 
-    def _way(self, request: Request) -> tuple[Request, Crossing] | Tell:
-        """The way from what is believed now, or the record of why there is none.
-
-        What is owed is no reason to refuse: then it is owed further on.
-        """
-        paying = self._paying(request)
-        way = self._way_to(paying)
-        if isinstance(way, Tell) and paying.scene is not request.scene:
-            way, paying = self._way_to(request), request
-        return way if isinstance(way, Tell) else (paying, way)
-
-    def _paying(self, request: Request) -> Request:
-        scene = self.debts.added_to(request.scene)
-        return request if scene is request.scene else replace(request, scene=scene)
-
-    def _way_to(self, request: Request) -> Crossing | Tell:
-        desk, scene = self._desk, request.scene
-        belief = desk.knowledge.belief
-        needed = (n for n, value in scene.values.items() if belief[n] != {value})
-        if (refused := self._refused_as_absent(request, needed)) is not None:
-            return refused
-        found = desk.plans.find(belief, scene)
-        if not isinstance(found, Crossing):
-            return telling.refused(scene, found, request.ticket)
-        changes = (change for leg in found.legs for change in leg.changes)
-        used = (change.control for change in changes)
-        return self._refused_as_absent(request, used) or found
-
-    def _refused_as_absent(
-        self, request: Request, controls: Iterable[str]
-    ) -> Tell | None:
-        desk = self._desk
-        if not desk.absent:
-            return None
-        absent: dict[str, str] = {}
-        cut_off = []
-        for name in controls:
-            control = desk.studio.controls[name]
-            if control.reach is Reach.REMOTE:
-                ports = sorted(ports_of(control) & desk.absent.keys())
-                absent |= {port: desk.absent[port] for port in ports}
-                cut_off += [name] if ports else []
-        if not absent:
-            return None
-        return telling.not_there(
-            desk.studio, request.scene, absent, cut_off, request.ticket
-        )
-
     def _set_out(self, request: Request, way: Crossing, replans: int = 0) -> None:
         desk = self._desk
         self.wanted = request.scene
@@ -264,7 +216,7 @@ class Steering:
             return False
         wish, self.wish = self.wish, None
         request = self._request(wish)
-        way = self._way(request)
+        way = way_for(self._desk, self.debts, request)
         if isinstance(way, Tell):
             self._desk.tell(way)
             return False
@@ -293,7 +245,7 @@ class Steering:
         request = journey.request
         scene, ticket = request.scene, request.ticket
         journey.abandon()
-        way = self._way(request)
+        way = way_for(self._desk, self.debts, request)
         if isinstance(way, Tell):
             words = f"{because}; {way.words}"
             self._give_up(telling.halted(scene, words, ticket, way.rules, way.cure))

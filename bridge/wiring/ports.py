@@ -23,7 +23,7 @@ from bridge.core.connection import (
     TcpAddress,
     is_file,
 )
-from bridge.core.flight import ports_of
+from bridge.core.control import ports_of
 from bridge.core.studio import Studio
 from bridge.core.wire import OWN_DOOR
 from bridge.engine.ports import Port

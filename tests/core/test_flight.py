@@ -3,8 +3,8 @@
 from dataclasses import replace
 from math import inf
 
-from bridge.core.control import Control
-from bridge.core.flight import ANSWER_S, Flight, ports_of
+from bridge.core.control import Control, ports_of
+from bridge.core.flight import ANSWER_S, Flight
 from bridge.core.leg import Change, Step, Why
 from bridge.core.recall import Recall
 from bridge.core.wire import Message, Midi, Osc, Value

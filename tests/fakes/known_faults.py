@@ -36,7 +36,7 @@ def a_wait_instead_of_a_confirmation(patch: pytest.MonkeyPatch) -> None:
 def all_is_as_found_after_a_restart(patch: pytest.MonkeyPatch) -> None:
     """All is taken to be as the gear wakes up."""
     patch.setattr(
-        "bridge.core.machine.before_start", lambda studio: known(as_found(studio))
+        "bridge.core.desk.before_start", lambda studio: known(as_found(studio))
     )
 
 

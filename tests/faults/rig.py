@@ -18,8 +18,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from bridge.core.connection import MidiDevice
-from bridge.core.control import Control
-from bridge.core.flight import ports_of
+from bridge.core.control import Control, ports_of
 from bridge.core.wire import Contact
 from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.opened import opened
