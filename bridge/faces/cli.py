@@ -14,6 +14,7 @@ import shutil
 import sys
 from collections.abc import Sequence
 from functools import partial
+from pathlib import Path
 from typing import NoReturn
 
 from bridge.faces.commands.build import BUILD, NEW
@@ -73,6 +74,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
+    _stand_in()
     try:
         return _run(argv)
     finally:
@@ -128,15 +130,35 @@ def _ended(command: str, outcome: Outcome, *, as_json: bool) -> int:
     text = envelope(command, outcome) if as_json else outcome.text
     fails = outcome.code is Exit.COULD_NOT_RUN and not as_json
     stream = sys.stderr if fails else sys.stdout
-    with contextlib.suppress(BrokenPipeError):
+    try:
         if text:
             write(stream, text, is_clean=as_json or outcome.is_clean)
+    except BrokenPipeError:
+        pass
+    except OSError as error:
+        return _not_written(error)
     return int(outcome.code)
 
 
+def _not_written(error: OSError) -> int:
+    """The answer did not reach its file: who reads only the exit code must know."""
+    why = f"the answer cannot be written: {error.strerror}"
+    cure = "make room where it is to go, or send it elsewhere"
+    with contextlib.suppress(OSError):
+        write(sys.stderr, CouldNotRunError(why, cure).outcome().text)
+    return int(Exit.COULD_NOT_RUN)
+
+
+def _stand_in() -> None:
+    """Let a stream that was closed before we began lead to nowhere, and be there."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open(mode, encoding="utf-8"))
+
+
 def _let_go_of_output() -> None:
-    """What nobody reads any more is no mistake: else the end would be exit code 120."""
+    """What nobody can read any more is no mistake: else the exit code would be 120."""
     try:
         sys.stdout.flush()
-    except BrokenPipeError:
+    except OSError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -147,6 +147,32 @@ def test_a_reader_that_went_away_is_no_error() -> None:
     assert said == b""
 
 
+@pytest.mark.parametrize(
+    ("out", "code", "said"),
+    [
+        (">&-", 0, ""),
+        (
+            ">/dev/full",
+            2,
+            "error: the answer cannot be written: No space left on device\n"
+            "  cure: make room where it is to go, or send it elsewhere\n",
+        ),
+    ],
+)
+def test_an_output_that_takes_nothing_is_no_crash(
+    out: str, code: int, said: str
+) -> None:
+    """/dev/full answers every write with ENOSPC: full(4)."""
+    listed = f'"$@" new --list {out}'
+    done = subprocess.run(
+        ["sh", "-c", listed, "sh", *TREADLE],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (code, said)
+
+
 def test_a_terminal_that_knows_only_ascii_gets_question_marks(tmp_path: Path) -> None:
     ascii_only = {"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0", "LC_ALL": "C"}
     done = treadle("check", str(tmp_path / "größe.yaml"), environment=ascii_only)
