@@ -16,7 +16,7 @@ from bridge.faces.tables import counted
 
 def check(path: Path, *, colour: bool, width: int) -> Outcome:
     """Read a studio and prove every setting, crossing and loss of power."""
-    studio = opened(path)
+    studio = opened(path, colour=colour, width=width)
     proof = prove(studio.judge, studio.planner)
     findings = in_file_order((*studio.findings, *proof.findings))
     last = "\n".join([*intent_lines(studio), last_line(proof, findings)])

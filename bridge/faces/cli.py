@@ -14,7 +14,6 @@ import shutil
 import sys
 from collections.abc import Sequence
 from functools import partial
-from pathlib import Path
 from typing import NoReturn
 
 from bridge.faces.commands.build import BUILD, NEW
@@ -153,7 +152,7 @@ def _stand_in() -> None:
     """Let a stream that was closed before we began lead to nowhere, and be there."""
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
         if getattr(sys, name) is None:
-            setattr(sys, name, Path(os.devnull).open(mode, encoding="utf-8"))
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode))
 
 
 def _let_go_of_output() -> None:

@@ -14,6 +14,7 @@ from bridge.faces.opened import opened
 from bridge.faces.outcome import CouldNotRunError, Exit, Outcome
 from bridge.faces.scribe import INSTALLED, NAME, journal_path
 from bridge.faces.since import since
+from bridge.faces.svg_file import write_svg
 from bridge.faces.tables import counted, draw
 from bridge.files.near import did_you_mean, nearest_first
 from bridge.wiring.journal import read_journal
@@ -261,15 +262,8 @@ def _iso(when: float) -> str:
 
 
 def _drawn(target: Path, times: Sequence[Timed]) -> str:
-    if target.suffix.lower() != ".svg":
-        why = f"--plot: {target} is not named .svg"
-        raise CouldNotRunError(why, f"name it {target.with_suffix('.svg')}")
     if not times:
         why = "--plot: nothing to draw: no scene came into force in what was asked for"
         raise CouldNotRunError(why, "ask for a longer time, or without --told")
-    try:
-        target.write_text(plot(times), encoding="utf-8")
-    except OSError as error:
-        why = f"{target} cannot be written: {error.strerror or error}"
-        raise CouldNotRunError(why, "name a file in a folder of yours") from error
+    write_svg("--plot", target, plot(times))
     return f"{target}: {counted(len(times), 'crossing')} drawn"

@@ -15,7 +15,7 @@ from bridge.core.planner import Planner
 from bridge.core.plans import Navigator, navigator_for
 from bridge.core.studio import Studio
 from bridge.faces.outcome import Exit, FoundError, Outcome
-from bridge.faces.report import render, summary, to_json
+from bridge.faces.report import WIDTH, render, summary, to_json
 from bridge.files.studio import Loaded, load
 
 NOT_READ = "file-not-read"
@@ -53,17 +53,20 @@ class Opened:
         return navigator_for(self.judge, self.planner)
 
 
-def opened(path: Path) -> Opened:
-    """Read a studio file. Raises FoundError or CouldNotRunError."""
-    return opened_of(load(path))
+def opened(path: Path, *, colour: bool = False, width: int = WIDTH) -> Opened:
+    """Read a studio file. Raises FoundError or CouldNotRunError.
+
+    colour, width: of the terminal on which its mistakes would be shown.
+    """
+    return opened_of(load(path), colour=colour, width=width)
 
 
-def opened_of(loaded: Loaded) -> Opened:
+def opened_of(loaded: Loaded, *, colour: bool = False, width: int = WIDTH) -> Opened:
     """What was read, if it can be asked. Raises FoundError if it has an error."""
     if loaded.studio is None or any(
         finding.severity is Severity.ERROR for finding in loaded.findings
     ):
-        raise FoundError(refused(loaded))
+        raise FoundError(refused(loaded, colour=colour, width=width))
     return Opened(
         loaded.studio,
         tuple(loaded.findings),
@@ -74,9 +77,9 @@ def opened_of(loaded: Loaded) -> Opened:
     )
 
 
-def refused(loaded: Loaded) -> Outcome:
+def refused(loaded: Loaded, *, colour: bool = False, width: int = WIDTH) -> Outcome:
     """The outcome for a studio that cannot be read: 2 if there is no file at all."""
-    found = found_outcome(loaded.findings, loaded.sources)
+    found = found_outcome(loaded.findings, loaded.sources, colour=colour, width=width)
     if any(finding.rule == NOT_READ for finding in loaded.findings):
         return replace(found, code=Exit.COULD_NOT_RUN)
     return found
@@ -88,12 +91,11 @@ def found_outcome(
     last: str = "",
     *,
     colour: bool = False,
-    width: int | None = None,
+    width: int = WIDTH,
 ) -> Outcome:
     """Findings as an outcome; the last line counts them unless it is given."""
     found = tuple(findings)
-    sized = {} if width is None else {"width": width}
-    text = render(found, sources, colour=colour, **sized)
+    text = render(found, sources, colour=colour, width=width)
     data = {"findings": [to_json(finding) for finding in found]}
     last = last or summary(found)
     return Outcome(

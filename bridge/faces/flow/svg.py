@@ -74,6 +74,11 @@ def _opening(width: float, height: float) -> str:
 
 def in_words(chart: Chart) -> str:
     """What a person who does not see the drawing is told."""
+    return " ".join(sentences(chart))
+
+
+def sentences(chart: Chart) -> list[str]:
+    """The same, sentence by sentence."""
     open_joins = [
         f"{j.source} to {j.target}" + ("" if j.light is Light.LIT else " perhaps")
         for box in chart.boxes
@@ -89,8 +94,7 @@ def in_words(chart: Chart) -> str:
     words = [f"Sound gets through: {', '.join(open_joins) or 'nowhere'}."]
     if cuts:
         words.append(f"Cut: {', '.join(cuts)}.")
-    words += [f"Protecting cut: {guard}." for guard in chart.guards]
-    return " ".join(words)
+    return words + [f"Protecting cut: {guard}." for guard in chart.guards]
 
 
 # Lines between boxes
