@@ -10,7 +10,9 @@ from textwrap import wrap
 
 from bridge.core.dose import CAUTION, listening_words
 from bridge.core.judge import HouseJudge
-from bridge.core.lineup import ALIGNMENT_DBFS, Meter, Reading, Stop, stops
+from bridge.core.lineup import Meter, Stop, stops
+from bridge.core.metering import ALIGNMENT_DBFS
+from bridge.core.readings import Reading
 from bridge.core.studio import Studio
 from bridge.core.units import gain_words
 from bridge.faces.opened import refused

@@ -31,7 +31,8 @@ from bridge.faces.hears import named
 from bridge.faces.opened import Opened, opened, with_findings
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, Outcome
 from bridge.faces.terms import with_terms
-from bridge.files.quantity import TIME, quantity
+from bridge.files.kinds import TIME
+from bridge.files.quantity import quantity
 from bridge.files.tree import Text
 
 LATE_S = 0.001

@@ -26,7 +26,7 @@ from bridge.core.studio import Studio
 from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.opened import Opened, opened
 from bridge.faces.outcome import CouldNotRunError
-from bridge.faces.simdesk import packet_of
+from bridge.faces.simwire import packet_of
 from bridge.faces.story import Spoken, by_message
 from bridge.files.shelf import shipped_studios
 

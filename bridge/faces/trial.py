@@ -24,11 +24,12 @@ from bridge.engine.ports import Arrival, Found, Heard, Lost, Port, PortGone
 from bridge.faces.learn import CONNECT, port_of
 from bridge.faces.opened import found_outcome
 from bridge.faces.outcome import CouldNotRunError, Data, Exit, FoundError, Outcome
+from bridge.files.kinds import GAIN
 from bridge.files.near import did_you_mean
 from bridge.files.notes import Notes
 from bridge.files.profile import load_profile
 from bridge.files.profile_model import ControlType, Profile
-from bridge.files.quantity import GAIN, quantity
+from bridge.files.quantity import quantity
 from bridge.files.studio_controls import number_for
 from bridge.files.tree import Text
 

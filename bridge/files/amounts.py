@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from bridge.core.finding import Finding, Place
 from bridge.files import quantity
+from bridge.files.kinds import GAIN, Kind
 from bridge.files.lines import split
 from bridge.files.notes import Notes
-from bridge.files.quantity import Kind
 from bridge.files.shapes import Said, Schema, wrong
 from bridge.files.tree import Listing, Node, Text
 
@@ -137,4 +137,4 @@ def amount(text: Text, kind: Kind, notes: Notes) -> float | None:
 
 def level(text: Text, notes: Notes) -> float | None:
     """Read a level: so many dB, or off."""
-    return amount(text, quantity.GAIN, notes)
+    return amount(text, GAIN, notes)

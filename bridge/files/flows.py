@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from bridge.core.finding import Place
 from bridge.files.amounts import amount
+from bridge.files.kinds import GAIN, TIME, Kind
 from bridge.files.lines import cut, split
 from bridge.files.notes import Notes
-from bridge.files.quantity import GAIN, TIME, Kind
 from bridge.files.tree import Text
 
 FLOW_GRAMMAR = (

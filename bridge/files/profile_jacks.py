@@ -8,6 +8,7 @@ from bridge.core.finding import Finding
 from bridge.core.jacks import Jack as Facts
 from bridge.core.jacks import Level, Phantom
 from bridge.files import quantity
+from bridge.files.kinds import DIGITAL_LEVEL, LINE_LEVEL
 from bridge.files.profile_making import Making
 from bridge.files.profile_model import Jack
 from bridge.files.schema_desk import BusPart, StripPart
@@ -43,7 +44,7 @@ def _level(making: Making, part: AnyJackPart) -> tuple[Level, float | None]:
     if text.value in WORD_LEVELS:
         return Level(text.value), None
     digital = text.value.endswith("dBFS")
-    kind = quantity.DIGITAL_LEVEL if digital else quantity.LINE_LEVEL
+    kind = DIGITAL_LEVEL if digital else LINE_LEVEL
     nominal = quantity.quantity(text, kind)
     if isinstance(nominal, Finding):
         words = ", ".join(WORD_LEVELS)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bridge.core.finding import Place
 from bridge.files.amounts import Amount, Whole
+from bridge.files.kinds import TIME
 from bridge.files.parts import Part, maybe, needed, part, several
-from bridge.files.quantity import TIME
 from bridge.files.schema_wires import CHIP, MIDI, OVER
 from bridge.files.shapes import Choice, Items, Line, Said, Words
 from bridge.files.tree import Text

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bridge.core.finding import Place
 from bridge.files.amounts import Amount, Whole
+from bridge.files.kinds import TIME
 from bridge.files.parts import maybe, needed, part
-from bridge.files.quantity import TIME
 from bridge.files.schema_asking import ASK, TOLD_AS
 from bridge.files.schema_cells import cells
 from bridge.files.schema_steps import STEPS, StepsPart

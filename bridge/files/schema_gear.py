@@ -5,8 +5,8 @@ from __future__ import annotations
 from bridge.core.finding import Place
 from bridge.core.panning import Side
 from bridge.files.amounts import Amount, AmountAt, At, Whole
+from bridge.files.kinds import ANGLE, LENGTH, SOUND
 from bridge.files.parts import Part, maybe, needed, part, several
-from bridge.files.quantity import ANGLE, LENGTH, SOUND
 from bridge.files.schema_memories import STORED
 from bridge.files.schema_modbus import ModbusPart
 from bridge.files.schema_people import SPOT, Spot

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bridge.core.finding import Place
 from bridge.files.amounts import Amount, Whole
+from bridge.files.kinds import IMPEDANCE, LINE_LEVEL, TIME
 from bridge.files.parts import maybe, needed, part
-from bridge.files.quantity import IMPEDANCE, LINE_LEVEL, TIME
 from bridge.files.shapes import Choice, Said, TrueOrFalse, Words
 from bridge.files.tree import Text
 

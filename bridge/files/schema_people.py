@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from bridge.core.finding import Place
 from bridge.files.amounts import Amount, AmountAt, At, Two
-from bridge.files.parts import maybe, needed, part, several
-from bridge.files.quantity import (
+from bridge.files.kinds import (
     AREA,
     LOSS,
     POSITION,
@@ -15,6 +14,7 @@ from bridge.files.quantity import (
     TIME,
     VOLUME,
 )
+from bridge.files.parts import maybe, needed, part, several
 from bridge.files.shapes import Entry, Names, Said, Words
 from bridge.files.tree import Text
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from bridge.core.finding import Place
 from bridge.core.panning import PanLaw
 from bridge.files.amounts import Amount, AmountAt, At
+from bridge.files.kinds import LENGTH, LOSS, TIME
 from bridge.files.parts import Part, maybe, needed, part, several
-from bridge.files.quantity import LENGTH, LOSS, TIME
 from bridge.files.schema_asking import ASKED_EVERY, SUBSCRIPTION, SubscriptionPart
 from bridge.files.schema_controls import LevelPart, SettingPart
 from bridge.files.schema_desk import BusPart, CrossPart, LevelsPart, StripPart

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bridge.core.finding import Place
 from bridge.files.amounts import Amount
+from bridge.files.kinds import LOSS, TIME
 from bridge.files.parts import Part, maybe, needed, part
-from bridge.files.quantity import LOSS, TIME
 from bridge.files.shapes import Said
 
 

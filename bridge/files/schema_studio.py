@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bridge.core.finding import Place
 from bridge.files.amounts import AmountAt, At, Whole
+from bridge.files.kinds import ANGLE, LENGTH
 from bridge.files.parts import Part, maybe, needed, part, several
-from bridge.files.quantity import ANGLE, LENGTH
 from bridge.files.schema_buttons import ButtonPart
 from bridge.files.schema_gear import GearPart
 from bridge.files.schema_lamps import SHOWN, SHOWN_ABOUT

@@ -15,8 +15,8 @@ from bridge.core.demand import Waiver
 from bridge.core.finding import Finding, Place, Severity
 from bridge.core.intent import Found
 from bridge.core.jacks import Patch
-from bridge.core.lineup import Reading, with_readings
 from bridge.core.patching import patch_findings
+from bridge.core.readings import Reading, with_readings
 from bridge.core.studio import Studio
 from bridge.core.wire import OWN_DOOR
 from bridge.files import refusals

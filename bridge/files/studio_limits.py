@@ -11,9 +11,9 @@ from bridge.core.patching import RULES as PATCH_RULES
 from bridge.core.terms import LIMIT_NAMES
 from bridge.files import quantity
 from bridge.files.amounts import amount
+from bridge.files.kinds import GAIN, LOSS, SOUND, Kind
 from bridge.files.lines import cut, split
 from bridge.files.notes import Notes
-from bridge.files.quantity import GAIN, LOSS, SOUND, Kind
 from bridge.files.shapes import Schema, unknown_name, wrong
 from bridge.files.tree import Node, Table, Text
 

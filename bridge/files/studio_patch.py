@@ -8,9 +8,9 @@ from bridge.core.finding import Place
 from bridge.core.jacks import Cable
 from bridge.files.amounts import amount
 from bridge.files.flows import CABLE_GRAMMAR, read_arrow
+from bridge.files.kinds import LENGTH
 from bridge.files.lines import split
 from bridge.files.profile_model import Jack
-from bridge.files.quantity import LENGTH
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import Draft, Gear
 from bridge.files.studio_gear import lanes

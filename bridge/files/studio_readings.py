@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bridge.core.graph import Scale
-from bridge.core.lineup import ALIGNMENT_DBFS, Reading, nodes_of
+from bridge.core.metering import ALIGNMENT_DBFS, nodes_of
+from bridge.core.readings import Reading
 from bridge.core.studio import Studio
 from bridge.files.amounts import amount
+from bridge.files.kinds import SOUND, Kind, Unit
 from bridge.files.lines import split
 from bridge.files.notes import Notes
-from bridge.files.quantity import SOUND, Kind, Unit
 from bridge.files.shapes import Entry, unknown_name
 from bridge.files.tree import Text
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bridge.core.finding import Place
 from bridge.core.rooms import absorption_m2, reverberation_s, surfaces_m2
+from bridge.files.kinds import REVERBERATION
 from bridge.files.notes import Notes
-from bridge.files.quantity import REVERBERATION
 from bridge.files.schema_people import RoomPart
 
 

@@ -7,8 +7,8 @@ from collections.abc import Collection, Iterator
 from bridge.core.demand import Demand, Sentence
 from bridge.core.graph import Listener, Scale
 from bridge.files.amounts import amount
+from bridge.files.kinds import GAIN, SOUND
 from bridge.files.lines import split
-from bridge.files.quantity import GAIN, SOUND
 from bridge.files.shapes import unknown_name
 from bridge.files.studio_draft import Draft
 from bridge.files.studio_people import PASCAL_DB_SPL

@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.faces.children import Child
-from bridge.faces.simdesk import messages, packet_of
+from bridge.faces.simwire import messages, packet_of
 from bridge.faces.stage import PEDAL, free_port
 from bridge.files.shelf import shipped_studios
 from tests.faces.services import PATIENCE_S, TREADLE, observatory

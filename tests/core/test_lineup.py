@@ -10,16 +10,9 @@ from hypothesis import strategies as st
 
 from bridge.core.graph import AirGear, Listener, Scale, Transducer
 from bridge.core.judge import HouseJudge
-from bridge.core.lineup import (
-    Meter,
-    Reading,
-    Stop,
-    belief_in,
-    level_at,
-    nodes_of,
-    stops,
-    with_readings,
-)
+from bridge.core.lineup import Meter, Stop, stops
+from bridge.core.metering import belief_in, level_at, nodes_of
+from bridge.core.readings import Reading, with_readings
 from bridge.core.studio import Studio
 from tests.core.sketch import Sketch, gated, selector, switch
 

@@ -18,7 +18,8 @@ from pythonosc.osc_message import OscMessage
 from pythonosc.osc_message_builder import OscMessageBuilder
 
 from bridge.faces.children import SimulatedDesk
-from bridge.faces.simdesk import control_change, messages, packet_of
+from bridge.faces.simdesk import control_change
+from bridge.faces.simwire import messages, packet_of
 
 PROGRAM = [sys.executable, "-m", "bridge.faces.simdesk"]
 STATE = {"/in/1/monitor": 0, "/out/monitor/level": -6.0, "/name": "desk", "/dim": False}

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.core.wire import Osc
-from bridge.faces.simdesk import packet_of
+from bridge.faces.simwire import packet_of
 from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
 from tests.fakes.udp_peer import port_with_nobody

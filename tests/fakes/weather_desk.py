@@ -12,7 +12,7 @@ import socket
 import time
 from collections import Counter
 
-from bridge.faces.simdesk import messages, packet_of
+from bridge.faces.simwire import messages, packet_of
 
 LIFE_S = 0.04
 """The oldest that a packet gets here; the desk's profile promises 50 ms."""

@@ -6,7 +6,7 @@ import json
 import socket
 from typing import Any
 
-from bridge.faces.simdesk import messages, packet_of
+from bridge.faces.simwire import messages, packet_of
 from bridge.faces.stage import free_port
 
 Answer = dict[str, Any]

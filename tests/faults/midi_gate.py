@@ -17,7 +17,7 @@ from typing import Any, Final
 
 import rtmidi
 
-from bridge.faces.simdesk import packet_of
+from bridge.faces.simwire import packet_of
 from tests.faults.relay import CALM
 
 JITTER_S: Final = 2 * 256 / 48000

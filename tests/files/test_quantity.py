@@ -15,11 +15,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.core.finding import Finding, Place
+from bridge.files import kinds as k
 from bridge.files import quantity as q
-from bridge.files.quantity import Kind, SoundLevel
+from bridge.files.kinds import Kind
+from bridge.files.quantity import SoundLevel
 from bridge.files.tree import Text
 
-ALL_KINDS = (*q.KINDS, q.REVERBERATION, q.LOSS, q.SOUND)
+ALL_KINDS = (*k.KINDS, k.REVERBERATION, k.LOSS, k.SOUND)
 
 
 def text(value: str) -> Text:
@@ -44,27 +46,27 @@ def told(found: object) -> tuple[str, int, int, str, str, str]:
 @pytest.mark.parametrize(
     ("written", "kind", "value"),
     [
-        ("180 ms", q.TIME, 180.0),
-        ("180ms", q.TIME, 180.0),
-        ("0.3 s", q.TIME, 300.0),
-        ("1.1 s", q.TIME, 1100.0),
-        ("250 us", q.TIME, 0.25),
-        ("250 \u00b5s", q.TIME, 0.25),
-        ("0 ms", q.TIME, 0.0),
-        ("0.4 s", q.REVERBERATION, 0.4),
-        ("0.12 m", q.LENGTH, 0.12),
-        ("12 cm", q.LENGTH, 0.12),
-        ("120 mm", q.LENGTH, 0.12),
-        ("60 m3", q.VOLUME, 60.0),
-        ("60 m\u00b3", q.VOLUME, 60.0),
-        ("30 dB", q.LOSS, 30.0),
-        ("-6.5 dB", q.GAIN, -6.5),
-        ("+4 dBu", q.LINE_LEVEL, 4.0),
-        ("-18 dBFS", q.DIGITAL_LEVEL, -18.0),
-        ("20 %", q.SHARE, 20.0),
-        ("1.5 kHz", q.FREQUENCY, 1500.0),
-        ("30 deg", q.ANGLE, 30.0),
-        ("150 ohm", q.IMPEDANCE, 150.0),
+        ("180 ms", k.TIME, 180.0),
+        ("180ms", k.TIME, 180.0),
+        ("0.3 s", k.TIME, 300.0),
+        ("1.1 s", k.TIME, 1100.0),
+        ("250 us", k.TIME, 0.25),
+        ("250 \u00b5s", k.TIME, 0.25),
+        ("0 ms", k.TIME, 0.0),
+        ("0.4 s", k.REVERBERATION, 0.4),
+        ("0.12 m", k.LENGTH, 0.12),
+        ("12 cm", k.LENGTH, 0.12),
+        ("120 mm", k.LENGTH, 0.12),
+        ("60 m3", k.VOLUME, 60.0),
+        ("60 m\u00b3", k.VOLUME, 60.0),
+        ("30 dB", k.LOSS, 30.0),
+        ("-6.5 dB", k.GAIN, -6.5),
+        ("+4 dBu", k.LINE_LEVEL, 4.0),
+        ("-18 dBFS", k.DIGITAL_LEVEL, -18.0),
+        ("20 %", k.SHARE, 20.0),
+        ("1.5 kHz", k.FREQUENCY, 1500.0),
+        ("30 deg", k.ANGLE, 30.0),
+        ("150 ohm", k.IMPEDANCE, 150.0),
     ],
 )
 def test_a_quantity_comes_back_in_the_unit_of_the_core(
@@ -75,15 +77,15 @@ def test_a_quantity_comes_back_in_the_unit_of_the_core(
 
 def test_line_levels_in_volts_r_m_s_differ_by_2_218_db() -> None:
     # -10 dBV and +4 dBu, the two usual line levels, are 11.78 dB apart.
-    level = q.quantity(text("-10 dBV"), q.LINE_LEVEL)
+    level = q.quantity(text("-10 dBV"), k.LINE_LEVEL)
     assert isinstance(level, float)
     assert level == pytest.approx(20 * math.log10(10 ** (-10 / 20) / math.sqrt(0.6)))
     assert 4.0 - level == pytest.approx(11.78, abs=0.005)
 
 
 def test_off_is_a_level_and_no_other_quantity() -> None:
-    assert q.quantity(text("off"), q.GAIN) == -math.inf
-    assert wrong("off", q.LOSS).rule == "not-a-number"
+    assert q.quantity(text("off"), k.GAIN) == -math.inf
+    assert wrong("off", k.LOSS).rule == "not-a-number"
 
 
 NO_NUMBER = "a time must be a number with its unit, got "
@@ -94,7 +96,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
     [
         (
             "180",
-            q.TIME,
+            k.TIME,
             (
                 "missing-unit",
                 0,
@@ -106,7 +108,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "180 sec",
-            q.TIME,
+            k.TIME,
             (
                 "unknown-unit",
                 4,
@@ -118,7 +120,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "180 MS",
-            q.TIME,
+            k.TIME,
             (
                 "unknown-unit",
                 4,
@@ -130,7 +132,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "1.2 ms",
-            q.LENGTH,
+            k.LENGTH,
             (
                 "wrong-unit",
                 4,
@@ -142,7 +144,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "0,12 m",
-            q.LENGTH,
+            k.LENGTH,
             (
                 "decimal-comma",
                 0,
@@ -154,7 +156,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "-010 dB",
-            q.GAIN,
+            k.GAIN,
             (
                 "leading-zero",
                 0,
@@ -166,7 +168,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "00.5 m",
-            q.LENGTH,
+            k.LENGTH,
             (
                 "leading-zero",
                 0,
@@ -178,7 +180,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "\u221210 dB",
-            q.GAIN,
+            k.GAIN,
             (
                 "odd-minus",
                 0,
@@ -190,7 +192,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "1 000 ms",
-            q.TIME,
+            k.TIME,
             (
                 "not-a-number",
                 0,
@@ -202,7 +204,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "1e3 ms",
-            q.TIME,
+            k.TIME,
             (
                 "not-a-number",
                 0,
@@ -214,7 +216,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "700 s",
-            q.TIME,
+            k.TIME,
             (
                 "out-of-range",
                 0,
@@ -226,7 +228,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "-3 ms",
-            q.TIME,
+            k.TIME,
             (
                 "out-of-range",
                 0,
@@ -238,17 +240,17 @@ NO_NUMBER = "a time must be a number with its unit, got "
         ),
         (
             "",
-            q.TIME,
+            k.TIME,
             ("not-a-number", 0, 0, NO_NUMBER + "nothing", "", "write it like 180 ms"),
         ),
         (
             "soon",
-            q.TIME,
+            k.TIME,
             ("not-a-number", 0, 4, NO_NUMBER + '"soon"', "", "write it like 180 ms"),
         ),
         (
             "loud",
-            q.GAIN,
+            k.GAIN,
             (
                 "not-a-number",
                 0,
@@ -270,12 +272,12 @@ def test_a_wrong_quantity_is_told_word_for_word(
     "written", ["nan ms", "inf ms", ".inf", "-.inf ms", "1:30", "0x10 ms", "1_0 ms"]
 )
 def test_no_other_notation_is_a_number(written: str) -> None:
-    assert isinstance(q.quantity(text(written), q.TIME), Finding)
+    assert isinstance(q.quantity(text(written), k.TIME), Finding)
 
 
 @pytest.mark.parametrize("digits", ["\u0661\u0662", "\uff11\uff12", "\u00b2"])
 def test_digits_of_other_scripts_are_not_taken_for_ours(digits: str) -> None:
-    assert wrong(f"{digits} ms", q.TIME).rule == "not-a-number"
+    assert wrong(f"{digits} ms", k.TIME).rule == "not-a-number"
 
 
 @pytest.mark.parametrize("kind", ALL_KINDS, ids=lambda kind: kind.what)
@@ -284,7 +286,7 @@ def test_every_example_is_right_and_every_bound_holds(kind: Kind) -> None:
     assert isinstance(value, float)
     assert kind.low <= value <= kind.high
     for bound, beyond in ((kind.low, -1), (kind.high, 1)):
-        number = Decimal(q.plain(bound))
+        number = Decimal(k.plain(bound))
         assert q.quantity(text(f"{number:f} {kind.unit}"), kind) == bound
         over = number + beyond * Decimal("0.0001")
         assert wrong(f"{over:f} {kind.unit}", kind).rule == "out-of-range"

@@ -24,8 +24,8 @@ from bridge.core.planner import Planner
 from bridge.core.studio import Studio
 from bridge.core.units import delay_words, gain_words
 from bridge.core.wire import Value
-from bridge.faces.crossing import sent_in, time_ms
 from bridge.faces.crossing_notes import notes_on
+from bridge.faces.crossing_wire import sent_in, time_ms
 from bridge.faces.hears import Heard, all_heard, cell
 from bridge.faces.panel.snapshot import Snapshot
 from bridge.faces.report import shown
