@@ -19,6 +19,7 @@ import socket
 import subprocess
 import sys
 import time
+import traceback
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -179,6 +180,8 @@ def _be_born(
     try:
         live()
         code = 0
+    except BaseException:  # noqa: BLE001 (said before this process is gone)
+        traceback.print_exc()
     finally:
         sys.stdout.flush()
         sys.stderr.flush()

@@ -33,6 +33,7 @@ from bridge.core.planner import Planner
 from bridge.core.plans import Navigator, navigator_for
 from bridge.core.proof import prove
 from bridge.faces import opened, service
+from bridge.files.studio import load
 from tests.faults.nursery import be_a_nursery
 
 ARMS: Final[Mapping[int, int]] = {
@@ -97,10 +98,12 @@ def main() -> None:
     if options.nursery is None:
         live()
         return
-    ready = opened.opened(options.studio)
+    loaded = load(options.studio)
+    ready = opened.opened_of(loaded)
     proof = prove(ready.judge, ready.planner)
     assert ready.navigator is not None  # it is made when it is first asked for
-    service.opened = lambda path: ready  # type: ignore[attr-defined]
+    service.load = lambda path, *, shown=None: loaded  # type: ignore[attr-defined]
+    service.opened_of = lambda loaded: ready  # type: ignore[attr-defined]
     service.prove = lambda *_: proof  # type: ignore[attr-defined]
     be_a_nursery(options.nursery, live)
 
