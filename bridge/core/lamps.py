@@ -112,6 +112,12 @@ class Lamps:
         """What each lamp tells now, by its name."""
         return {shown.lamp.name: shown.sign for shown in self._shown}
 
+    @property
+    def untold(self) -> frozenset[str]:
+        """The lamps that nobody can tell anything: their ports are not there."""
+        lamps = (shown.lamp for shown in self._shown)
+        return frozenset(lamp.name for lamp in lamps if lamp.port not in self._found)
+
     def found(self, port: str) -> None:
         """The port is there: whatever its lamps show, they are told."""
         self._found.add(port)

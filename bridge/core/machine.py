@@ -163,6 +163,11 @@ class Machine:
         return self._lamps.signs
 
     @property
+    def untold(self) -> frozenset[str]:
+        """The lamps whose ports are not there."""
+        return self._lamps.untold
+
+    @property
     def deadline(self) -> float | None:
         """When `wake` must be called next; None: not before something happens."""
         if self.state is State.STOPPED:

@@ -20,6 +20,7 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
+from bridge.faces.stage import replaced
 from bridge.files.shelf import shipped_studios
 from tests.fakes.panel_rig import Rig, proved
 
@@ -151,3 +152,24 @@ def harbour() -> Iterator[Rig]:
     with Rig(*proved(shipped_studios() / "harbour-night-watch.yaml")) as rig:
         rig.ask("GET", "/hears")
         yield rig
+
+
+@pytest.fixture
+def lamps(tmp_path: Path) -> Iterator[Rig]:
+    """The observatory with two lights of a pad and a lamp over the door."""
+    text = replaced(
+        (shipped_studios() / "observatory.yaml").read_text(encoding="utf-8"),
+        ("  laptop:\n", f"{LAMP_GEAR}  laptop:\n"),
+        ("buttons:\n", f"lamps: {LAMPS}\nbuttons:\n"),
+    )
+    file = tmp_path / "lamps.yaml"
+    file.write_text(text, encoding="utf-8")
+    with Rig(*proved(file)) as rig:
+        yield rig
+
+
+LAMP_GEAR = """\
+  pads: {profile: pad-lights, midi: "Pads"}
+  sign: {profile: indicator-gpio, line: 22}
+"""
+LAMPS = "{pads.light 1: phones, pads.light 2: speakers, sign.lamp: everything}"

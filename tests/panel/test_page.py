@@ -1,5 +1,6 @@
 """The page in a real Chromium, with a real server and the real machine behind it."""
 
+import itertools
 import json
 import re
 import signal
@@ -13,6 +14,7 @@ from playwright.sync_api import Page, expect
 
 from bridge.core.button import Gesture
 from bridge.core.control import Reach
+from bridge.core.effects import PortLost
 from bridge.core.wire import Message, Osc
 from bridge.faces.panel.keys import Keys
 from bridge.faces.panel.looks import SetUp
@@ -159,6 +161,34 @@ def test_ticks_of_the_checklist_stay(harbour: Rig, open_page: Open) -> None:
     page.locator("#wiring input").first.check()
     page.reload()
     expect(page.locator("#wiring input").first).to_be_checked()
+
+
+def test_lamps_are_shown_in_words_and_as_their_rhythm(
+    lamps: Rig, open_page: Open, shots: Path
+) -> None:
+    """Filled for as long in two seconds as it is lit: README, "Lights of a pad"."""
+    page = open_page(lamps.url)
+    scene(page, "phones")
+    shown = page.locator("#lamps li")
+    told = ["phones in force ?pads.light 1, steady"]
+    told += ["speakers not in force ?pads.light 2, dark"]
+    told += ["everything all is well ?sign.lamp, steady"]
+    expect(shown).to_have_text([re.compile(words) for words in told])
+    for size, scheme in itertools.product(SIZES, ("light", "dark")):
+        keep(
+            shots,
+            f"lamps-{size}-{scheme}",
+            open_page(lamps.url, size=SIZES[size], scheme=scheme),
+        )
+    guest = "desk: in 5/6 to program"
+    lamps.call(lambda: lamps.bench.move(guest, value=True))
+    expect(shown.last).to_contain_text("a faultsign.lamp, fast")
+    filled = shown.last.locator("rect:not(.span)")
+    widths = [float(one.get_attribute("width") or 0) for one in filled.all()]
+    assert widths == [42 * 0.125] * 4  # a quarter of a second, twice a second
+    keep(shots, "lamps-fault", page)
+    lamps.call(lambda: lamps.bench.handle(PortLost("sign", "pulled out")))
+    expect(shown.last).to_contain_text("sign.lamp, not there: nobody sees it")
 
 
 # Cut off

@@ -18,6 +18,7 @@ from bridge.core.rounds import next_of
 from bridge.core.studio import Studio
 from bridge.core.wear import advice
 from bridge.core.wire import Value
+from bridge.faces.panel.lights import lamps_shown
 from bridge.faces.panel.snapshot import Believed, Record, Snapshot
 from bridge.faces.report import shown
 
@@ -47,6 +48,7 @@ def quick(studio: Studio, look: Snapshot, records: Sequence[Record]) -> Json:
             for head, lines in look.notes
         ],
         "worn": [_worn(worn) for worn in look.worn],
+        "lamps": lamps_shown(studio.lamps, look),
         "last": [told(record, look.at) for record in list(records)[-3:][::-1]],
     }
 

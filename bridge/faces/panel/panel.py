@@ -132,7 +132,8 @@ class Panel:
             # A question that brings nothing new is no reason to wake every page.
             known_now = (_key(look), look.state, look.heading, look.absent)
             hands = (look.by_hand, look.later_by_hand, look.unsure_by_hand)
-            shown = (known_now, hands, self._told)
+            lamps = (look.lamps, look.untold)
+            shown = (known_now, hands, lamps, self._told)
             if (shown, known is None) == self._shown:
                 continue
             self._shown = (shown, known is None)

@@ -10,6 +10,7 @@ from bridge.core.belief import Belief
 from bridge.core.effects import Told
 from bridge.core.entries import Worn
 from bridge.core.knowledge import Ground
+from bridge.core.lamp import Sign
 from bridge.core.machine import Machine
 from bridge.core.wire import Value
 
@@ -47,6 +48,7 @@ class Snapshot:
     the legs to come. unsure_by_hand: what only a person can tell, and nobody has told.
     worn: the relays whose operations are counted. notes: what else a person should
     know, each with a head: a studio file that is not in force, what a start missed.
+    lamps: what each tells, by its name. untold: those whose port is not there.
     halves: beliefs of which one is true, while a recall that comes in one instant is
     under way; else empty.
     """
@@ -62,6 +64,8 @@ class Snapshot:
     unsure_by_hand: tuple[str, ...] = ()
     worn: tuple[Worn, ...] = ()
     notes: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    lamps: tuple[tuple[str, Sign], ...] = ()
+    untold: frozenset[str] = frozenset()
     halves: tuple[Belief, ...] = ()
 
     @property
@@ -110,5 +114,7 @@ def look_at(machine: Machine, now: float, worn: tuple[Worn, ...] = ()) -> Snapsh
         tuple((change.control, change.value) for change in machine.hands.to_come),
         tuple(control.name for control in machine.hands.unsure),
         worn,
+        lamps=tuple(machine.signs.items()),
+        untold=machine.untold,
         halves=possible if len(possible) > 1 else (),
     )

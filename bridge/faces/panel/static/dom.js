@@ -82,6 +82,14 @@ export function sign(state) {
     (ways[state] ?? ways.looking).map((d) => s("path", { d, "stroke-linecap": "round" })));
 }
 
+/** Two seconds of a lamp, from left to right: filled where it is lit. */
+export function rhythm(lit) {
+  return s("svg", { class: "rhythm", viewBox: "0 0 44 14", "aria-hidden": "true" },
+    s("rect", { class: "span", x: 1, y: 1, width: 42, height: 12, rx: 3 }),
+    lit.map(([at, long]) => s("rect",
+      { x: 1 + 42 * at, y: 1, width: 42 * long, height: 12 })));
+}
+
 /** How long ago, in few words. */
 export function ago(seconds) {
   if (seconds < 1.5) return "just now";

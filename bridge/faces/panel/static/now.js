@@ -1,6 +1,6 @@
 // The view "now": safe or not, where we are, who hears what on what, and the keys.
 
-import { aging, h, icon, list, show, sign } from "/dom.js";
+import { aging, h, icon, list, rhythm, show, sign } from "/dom.js";
 
 const SAY = {
   safe: ["Safe", "No rule can be broken as things stand."],
@@ -26,6 +26,7 @@ export function showNow(now, press) {
   show("absent", now.absent, absent);
   show("notes", now.notes, notes);
   show("worn", now.worn, worn);
+  show("lamps", now.lamps, lamps);
   if (now.people) show("listening", now.people, listening);
   show("keys", { buttons: now.buttons, scenes: now.scenes }, (d) => keys(d, press));
   show("belief", now.belief.map(({ age, ...rest }) => rest), () => belief(now.belief));
@@ -104,6 +105,17 @@ function worn(relays) {
   if (!ending.length) return null;
   return h("div", { class: "card todo" }, h("h3", null, "Wears out"),
     h("ul", null, ending.map((relay) => h("li", null, `${relay.words}: ${relay.cure}`))));
+}
+
+/** What pads and lamps of the studio show, drawn as their rhythm: nothing blinks here. */
+function lamps(all) {
+  if (!all.length) return null;
+  return h("div", { class: "card" }, h("h3", null, "Lamps"),
+    h("ul", { class: "lamps" }, all.map((lamp) => h("li", null,
+      rhythm(lamp.lit),
+      h("span", null, h("b", null, lamp.about), ` ${lamp.means}`,
+        h("span", { class: "soft" }, lamp.told
+          ? `${lamp.name}, ${lamp.rhythm}` : `${lamp.name}, not there: nobody sees it`))))));
 }
 
 function listening(people) {
