@@ -13,10 +13,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from bridge.core.wire import Coil, Contact, Key, Keystroke, Message, key_and_number
+from bridge.core.wire import (
+    WHOLE,
+    Coil,
+    Contact,
+    Key,
+    Keystroke,
+    Message,
+    Midi,
+    key_and_number,
+)
 
 PRESSES = 5
 """Presses asked for: enough to tell once from twice, few enough to be done."""
+
+PROGRAM, PROGRAM_BYTES = 0xC0, 2
+"""The status of a program change, without its channel, and how long it is."""
 
 BOUNCE_S = 0.05
 """Edges closer than this are one movement. Contacts settle in some 10 ms; a foot takes
@@ -36,11 +48,12 @@ DOWN_FROM = {
 
 
 class Way(Enum):
-    """How a contact works, in the words of the studio file."""
+    """How a contact works, in the words of the studio file where it has one."""
 
     MOMENTARY = "momentary"
     LATCHING = "latching"
     NORMALLY_CLOSED = "normally closed"
+    ONCE = "once"  # it says that it is pressed, never that it is let go
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,14 +110,55 @@ def learn_button(
         found = key_and_number(message)
         if found is not None and found[1] is not None and _kind(found[0]):
             numbers.setdefault(found[0], []).append((at, found[1]))
+    if not numbers and (programs := _programs(heard)):
+        return _of_programs(programs, presses, len(heard))
     if not numbers:
         return NotLearned(
             f"what arrived cannot be a button: {message_words(heard[0][1])}",
-            "let it send a control change, a note, or an OSC address with a number",
+            "let it send a control change, a note, a program change, or an OSC address "
+            "with a number",
         )
     key = max(numbers, key=lambda each: len(_movements(each, numbers[each])))
     others = len(heard) - len(numbers[key])
     return _judged(key, numbers[key], presses, others)
+
+
+def _programs(heard: Sequence[tuple[float, Message]]) -> dict[Midi, list[float]]:
+    """The program changes that came, each with when; repeats at once are one."""
+    found: dict[Midi, list[float]] = {}
+    for at, message in heard:
+        if not isinstance(message, Midi) or len(message.data) != PROGRAM_BYTES:
+            continue
+        if message.data[0] & 0xF0 != PROGRAM:
+            continue
+        times = found.setdefault(message, [])
+        if not times or at - times[-1] > BOUNCE_S:
+            times.append(at)
+    return found
+
+
+def _of_programs(
+    programs: dict[Midi, list[float]], presses: int, count: int
+) -> Learned | NotLearned:
+    message = max(programs, key=lambda each: len(programs[each]))
+    if len(programs) > 1 and len(programs[message]) != presses:
+        numbers = ", ".join(str(each.data[1]) for each in programs)
+        return NotLearned(
+            f"it says another program from press to press: {numbers}",
+            "set it to one program; or write a button for each, with program: in from:",
+        )
+    if len(programs[message]) != presses:
+        return _miscounted(presses, f"{len(programs[message])} program changes came")
+    key = (message.port, WHOLE, message.data)
+    others = count - len(programs[message])
+    return Learned(key, Way.ONCE, (float(message.data[1]),), 0.0, None, others)
+
+
+def _miscounted(presses: int, came: str) -> NotLearned:
+    return NotLearned(
+        f"{presses} presses were asked for, and {came}",
+        "try again: press and let go slowly, about a second each, and count",
+    )
 
 
 def _judged(
@@ -117,10 +171,7 @@ def _judged(
             "set it to send another value when let go, or to switch to and fro",
         )
     if len(movements) not in (presses, 2 * presses):
-        return NotLearned(
-            f"{presses} presses were asked for, and {len(movements)} movements came",
-            "try again: press and let go slowly, about a second each, and count",
-        )
+        return _miscounted(presses, f"{len(movements)} movements came")
     if len(movements) == presses:
         way = Way.LATCHING
     else:

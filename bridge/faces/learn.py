@@ -14,6 +14,7 @@ from bridge.core.connection import Connection, InputLine, Keyboard, MidiDevice, 
 from bridge.core.control import Control, Kind
 from bridge.core.graph import Graph
 from bridge.core.learning import (
+    PROGRAM,
     Learned,
     NotLearned,
     Way,
@@ -191,6 +192,7 @@ def _told(found: Learned) -> Iterator[str]:
         Way.MOMENTARY: "it comes back when it is let go (momentary)",
         Way.LATCHING: "it stays where it is pushed (latching)",
         Way.NORMALLY_CLOSED: "it is closed until it is pressed (normally closed)",
+        Way.ONCE: "it says when it is pressed, not when it is let go: a tap, no hold",
     }
     yield ways[found.way]
     yield (
@@ -209,11 +211,15 @@ def button_lines(found: Learned, wire: Wire, name: str) -> Iterator[str]:
     yield "buttons:"
     yield f"  {name}:"
     yield f"    from: {{{', '.join(_from(found, wire))}}}"
-    if found.way is not Way.MOMENTARY:
+    if found.way in (Way.LATCHING, Way.NORMALLY_CLOSED):
         yield f"    contact: {found.way.value}"
     if found.lockout_ms is not None:
         yield f"    lockout: {found.lockout_ms:g} ms"
     yield "    tap: [talk, aloud]      # your scenes"
+
+
+_MIDI_WORDS = {0xB0: "control", 0x90: "note", PROGRAM: "program"}
+"""What the number after a status is, in the words of the studio file."""
 
 
 def _from(found: Learned, wire: Wire) -> Iterator[str]:
@@ -227,7 +233,7 @@ def _from(found: Learned, wire: Wire) -> Iterator[str]:
         yield f'midi: "{wire.midi}"'
         if wire.nth is not None:
             yield f"nth: {wire.nth}"
-        word = "control" if which[0] & 0xF0 == 0xB0 else "note"
+        word = _MIDI_WORDS[which[0] & 0xF0]
         yield f"{word}: {which[1]}"
         channel = (which[0] & 0x0F) + 1
         if channel != 1:

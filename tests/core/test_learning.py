@@ -19,7 +19,7 @@ from bridge.core.learning import (
     learn_button,
     message_words,
 )
-from bridge.core.wire import Contact, Message, Midi, Osc, key_and_number
+from bridge.core.wire import WHOLE, Contact, Message, Midi, Osc, key_and_number
 
 PRESSES = 5
 
@@ -85,7 +85,11 @@ def taps_of(learned: Learned, edges: list[tuple[float, Message]]) -> int:
     return taps + read.gestures.count(Gesture.TAP)
 
 
-@given(st.sampled_from(Way), st.integers(0, 10_000), st.floats(0.0, 25.0))
+@given(
+    st.sampled_from([w for w in Way if w is not Way.ONCE]),
+    st.integers(0, 10_000),
+    st.floats(0.0, 25.0),
+)
 def test_a_learned_button_makes_a_tap_of_every_press(
     way: Way, seed: int, most_ms: float
 ) -> None:
@@ -152,11 +156,34 @@ def test_what_else_arrives_is_left_out_and_counted() -> None:
     assert (learned.key[2], learned.others) == (bytes((0xB0, 64)), 2)
 
 
+def test_a_program_that_comes_at_every_press_is_a_button_that_can_be_tapped() -> None:
+    """What else comes, and a message that comes twice at once, is no further press."""
+    heard: list[tuple[float, Message]] = [
+        (float(n), program(3, channel=2)) for n in range(PRESSES)
+    ]
+    heard.insert(1, (0.01, program(3, channel=2)))
+    heard.insert(3, (1.01, program(7)))
+    learned = learn_button(heard, PRESSES)
+    assert isinstance(learned, Learned)
+    assert learned.key == ("pedal", WHOLE, bytes((0xC1, 3)))
+    assert (learned.way, learned.lockout_ms) == (Way.ONCE, None)
+    # A pad that says a note too is a contact that comes back, and can be held.
+    both = as_messages(movements(Way.MOMENTARY)) + heard
+    found = learn_button(sorted(both, key=lambda one: one[0]), PRESSES)
+    assert isinstance(found, Learned)
+    assert found.way is Way.MOMENTARY
+
+
+def program(number: int, channel: int = 1) -> Midi:
+    return Midi("pedal", bytes((0xC0 | channel - 1, number)))
+
+
 @pytest.mark.parametrize(
     ("heard", "why"),
     [
         ([], "nothing arrived"),
-        ([(1.0, Midi("p", bytes((0xC0, 3))))], "cannot be a button: program on"),
+        ([(float(n), program(3)) for n in range(4)], "4 program changes came"),
+        ([(float(n), program(n)) for n in range(5)], "press: 0, 1, 2, 3, 4"),
         ([(1.0, Midi("p", bytes((0xFE,))))], "cannot be a button"),
         ([(float(n), control(127)) for n in range(5)], "the same thing at each press"),
         (as_messages(movements(Way.MOMENTARY, 3)), "6 movements came"),

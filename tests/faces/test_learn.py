@@ -12,8 +12,11 @@ import pytest
 
 from bridge.adapters.osc_codec import encode
 from bridge.adapters.osc_door import OscDoor
+from bridge.core.button import Gesture
 from bridge.core.connection import OscPeer
+from bridge.core.effects import Pressed
 from bridge.core.learning import Learned, learn_button
+from bridge.core.reception import Reception
 from bridge.core.wire import Keystroke, Message, Midi, Osc
 from bridge.engine.ports import Deliver, Found, Heard, Lost
 from bridge.faces.cli import main
@@ -134,6 +137,32 @@ def test_the_lines_are_read_back_as_the_same_button(wire: Wire, data: bytes) -> 
     assert button.name == "left foot"
     assert button.key[1:] == ("midi", data)
     assert not button.latching
+
+
+@pytest.mark.parametrize(
+    ("wire", "channel"), [(Wire(midi="Pads"), 1), (Wire(midi="Pads", nth=2), 16)]
+)
+def test_the_lines_of_a_program_are_read_back_as_the_same_button(
+    wire: Wire, channel: int
+) -> None:
+    """And the machine makes one tap of each press, from the same messages."""
+    message = Midi("x", bytes((0xC0 | channel - 1, 5)))
+    heard: list[tuple[float, Message]] = [(float(n), message) for n in range(5)]
+    found = learn_button(heard, 5)
+    assert isinstance(found, Learned)
+    text = STUDIO + "\n".join(button_lines(found, wire, "left foot")) + "\n"
+    loaded = load_text(text.encode(), "x.yaml", Shelf(profile_folders(), Notes()))
+    assert loaded.studio is not None, loaded.findings
+    reception = Reception(loaded.studio)
+    port = loaded.studio.buttons[0].key[0]
+    taps = [
+        event
+        for at, _ in heard
+        for event in reception.hear(replace(message, port=port), at)
+    ]
+    assert taps == [Pressed("left foot", Gesture.TAP)] * 5
+    other = Midi(port, bytes((0xC0 | channel - 1, 6)))
+    assert reception.hear(other, 9.0) == ()
 
 
 @pytest.mark.parametrize(
