@@ -33,7 +33,7 @@ from bridge.core.planner import Planner
 from bridge.core.plans import Navigator, navigator_for
 from bridge.core.proof import prove
 from bridge.faces import opened, service
-from bridge.files.studio import load
+from bridge.files.studio import Loaded, load
 from tests.faults.nursery import be_a_nursery
 
 ARMS: Final[Mapping[int, int]] = {
@@ -102,8 +102,15 @@ def main() -> None:
     ready = opened.opened_of(loaded)
     proof = prove(ready.judge, ready.planner)
     assert ready.navigator is not None  # it is made when it is first asked for
-    service.load = lambda path, *, shown=None: loaded  # type: ignore[attr-defined]
-    service.opened_of = lambda loaded: ready  # type: ignore[attr-defined]
+
+    def loaded_before(*_: object, **__: object) -> Loaded:
+        return loaded
+
+    def opened_before(*_: object, **__: object) -> opened.Opened:
+        return ready
+
+    service.load = loaded_before  # type: ignore[attr-defined]
+    service.opened_of = opened_before  # type: ignore[attr-defined]
     service.prove = lambda *_: proof  # type: ignore[attr-defined]
     be_a_nursery(options.nursery, live)
 
