@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from bridge.core.awaited import Parcel
 from bridge.core.belief import Belief
 from bridge.core.connection import MidiDevice
 from bridge.core.control import ports_of
 from bridge.core.effects import Effect, Send, Tell
 from bridge.core.falling import Falling
-from bridge.core.flight import Flight, Parcel
+from bridge.core.flight import Flight
 from bridge.core.guard import Judge, refused_because
 from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change

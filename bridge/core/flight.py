@@ -8,14 +8,15 @@ under way. Nothing here judges: the machine passes what is ready by the guard.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import inf
 
+from bridge.core.awaited import Awaited, Parcel
 from bridge.core.control import Control, ports_of
 from bridge.core.instant import comes_at_once
-from bridge.core.leg import Change, Step
-from bridge.core.ramping import from_where_it_is
-from bridge.core.wire import Message, Midi, Value
+from bridge.core.leg import Step
+from bridge.core.ramping import from_where_it_is, stopped_at
+from bridge.core.wire import Value
 
 ANSWER_S = 0.1
 """How long an answer may take, beside the longest life of question and answer. Gear
@@ -26,83 +27,9 @@ TRIES = 5
 answer both arriving, at 3 in 10 lost, is 0.49 a try: 97 % in five, in half a second,
 which is when a person presses again anyway."""
 
-MIDI_WAIT_S = 0.012
-"""How long a MIDI message may wait in a sound server before it goes: two periods of 256
-frames at 48 kHz are 10.7 ms. Gear on such a wire seldom answers, so this is waited."""
-
 HAND_S = 300.0
 """How long a person may take for a step by hand; then the crossing is given up, and
 what the hand may have done is believed possible."""
-
-
-@dataclass(frozen=True, slots=True)
-class Parcel:
-    """One message that waits for its port.
-
-    changes: what it may change; empty for a question. not_before: hold-off.
-    at_once: the gear surely applies all changes in one instant.
-    paced_s: how long after it the next of its step may go; 0 if it may at once.
-    controls: whom it is about. last: nothing more of its step or question follows.
-    """
-
-    message: Message
-    controls: tuple[str, ...]
-    changes: tuple[Change, ...]
-    not_before: float
-    last: bool
-    at_once: bool = False
-    paced_s: float = 0.0
-
-
-@dataclass(slots=True)
-class Awaited:
-    """One control that is under way.
-
-    step: what to send again; None where the gear is only asked.
-    change: what this control is to become; None where it is only asked.
-    tries: how often it was sent or asked. answer_by: when the present try has failed.
-    settle_at: when its sound has surely followed.
-    is_back: the gear has said that it is not there yet, so it may be sent again.
-    """
-
-    control: Control
-    step: Step | None = None
-    change: Change | None = None
-    tries: int = 0
-    answer_by: float = inf
-    settle_at: float = inf
-    is_confirmed: bool = False
-    is_back: bool = False
-
-    @property
-    def is_asked_first(self) -> bool:
-        """Whether it may be sent again only when the gear has said where it is."""
-        return self.change is not None and self.change.is_asked_first
-
-    @property
-    def is_by_hand(self) -> bool:
-        """Whether a person is to do it."""
-        return self.step is not None and self.step.by_hand
-
-    @property
-    def settle_s(self) -> float:
-        """How long after its message the sound has surely followed."""
-        if self.change is None:
-            return 0.0
-        settle = self.control.settles_in_ms(self.change.value) / 1000
-        messages = self.control.messages.get(self.change.value, ())
-        recall = self.step.recall if self.step is not None else None
-        if recall is not None:
-            settle, messages = max(settle, recall.settle_ms / 1000), recall.messages
-        by_midi = any(isinstance(message, Midi) for message in messages)
-        return settle + (MIDI_WAIT_S if by_midi else 0.0)
-
-    def is_over(self, now: float) -> bool:
-        """Whether nothing more is waited for."""
-        if self.step is None:
-            return self.is_confirmed
-        needs_word = bool(self.control.ask) or self.step.by_hand
-        return self.settle_at <= now and (self.is_confirmed or not needs_word)
 
 
 class Flight:
@@ -239,16 +166,41 @@ class Flight:
                 self._paced_at |= dict.fromkeys(parcel.controls, now + parcel.paced_s)
             if not parcel.last:
                 continue
-            for name in parcel.controls:
-                awaited = self.awaited[name]
-                life = awaited.control.hold_off_ms / 1000
+            for awaited in (self.awaited[name] for name in parcel.controls):
                 if parcel.changes:
-                    awaited.settle_at = now + life + awaited.settle_s
-                    if awaited.is_asked_first and awaited.control.ask:
-                        awaited.answer_by = now + 2 * life  # it is clear: ask
+                    awaited.all_sent(now)
                 else:
                     awaited.tries += 1
+                    life = awaited.control.hold_off_ms / 1000
                     awaited.answer_by = now + ANSWER_S + 2 * life
+
+    def stop_on_a_step(self, now: float) -> Iterator[tuple[str, Value]]:
+        """Let levels that go in steps end on the step that is being sent.
+
+        Yields which level each of them is to have now.
+        """
+        for name, awaited in self.awaited.items():
+            unsent = [p for p in self._parcels if p.paced_s and name in p.controls]
+            if not unsent or awaited.change is None or awaited.step is None:
+                continue
+            stopped = stopped_at(awaited.control, awaited.change, len(unsent))
+            if stopped is None:
+                continue
+            change, lacks = stopped
+            awaited.change = change
+            awaited.step = replace(awaited.step, changes=(change,))
+            kept = {
+                id(parcel): replace(parcel, changes=(change,), last=place == lacks)
+                for place, parcel in enumerate(unsent[:lacks], 1)
+            }
+            self._parcels = [
+                kept.get(id(parcel), parcel)
+                for parcel in self._parcels
+                if id(parcel) in kept or not any(parcel is one for one in unsent)
+            ]
+            if not kept:
+                awaited.all_sent(now)
+            yield name, change.value
 
     def confirmed(self, name: str, now: float) -> None:
         """The gear, or the person, said that it is so; the sound follows."""

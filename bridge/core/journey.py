@@ -61,6 +61,7 @@ class Journey:
 
     expected: the belief that the plan reckons with at the next boundary.
     replans: how often it was planned anew. was_guarded: once because of the guard.
+    is_cut_short: a level that goes in steps was left on one of them.
     rules: what the guard saw. late: who did not answer.
     asked_at: when a person was last asked for a step by hand.
     """
@@ -71,6 +72,7 @@ class Journey:
     expected: Belief
     leg: int = 0
     replans: int = 0
+    is_cut_short: bool = False
     was_guarded: bool = False
     is_loaded: bool = False
     is_sent: bool = False
@@ -120,6 +122,17 @@ class Journey:
         return not self.is_sent or all(
             a.is_over(self.desk.now) or a.is_by_hand for a in awaited
         )
+
+    def cut_short(self) -> None:
+        """Go no further than the step that is being sent, where a level goes in steps.
+
+        Every step is proved with both of its ends, so from there a way is as from any
+        other place; but the end of this leg is not reached.
+        """
+        desk = self.desk
+        for name, level in desk.flight.stop_on_a_step(desk.now):
+            desk.knowledge.ends_at(name, level)
+            self.is_cut_short = True
 
     def advance(self) -> Turn:
         """Send what is due, once more where need be, and see what has come of it."""

@@ -181,6 +181,10 @@ class Knowledge:
         if not is_repeat:
             self._instants = (*self._instants, instant)[-MOST_INSTANTS:]
 
+    def ends_at(self, name: str, value: Value) -> None:
+        """What is on its way goes no further than this level."""
+        self._tracks[name].sent = value
+
     def settle(self, name: str, now: float) -> None:
         """What was sent to gear that cannot answer counts from now on."""
         track = self._tracks[name]

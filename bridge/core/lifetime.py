@@ -60,7 +60,9 @@ class Lifetime:
         self.over_at = self._desk.now + STOP_S
         self._steering.drop_wish("the service stops")
         journey = self._steering.journey
-        if journey is not None and journey.may_turn():
+        if journey is not None and not journey.may_turn():
+            journey.cut_short()
+        elif journey is not None:
             self._steering.halt("the service stops")
 
     def go_on_stopping(self) -> None:

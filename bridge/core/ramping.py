@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import accumulate
 
 from bridge.core.control import Control
 from bridge.core.leg import Change
@@ -56,6 +57,27 @@ def from_where_it_is(control: Control, change: Change, heard: Value) -> Change:
     """The rest of a change that the gear has not come to the end of."""
     rest = replace(change, before=frozenset({heard}), via=(), passes=frozenset())
     return rest if change.flips else in_steps(control, rest)
+
+
+def stopped_at(
+    control: Control, change: Change, unsent: int
+) -> tuple[Change, int] | None:
+    """The change as it ends on the step that is being sent, and what that lacks still.
+
+    unsent: how many of the change's messages have not gone. Returns how many of them
+    belong to that step. None: no step has begun, or it is the last one.
+    """
+    stops = (*change.via, change.value)
+    ends = list(accumulate(len(control.messages.get(stop, ())) for stop in stops))
+    gone = ends[-1] - unsent
+    if gone <= 0:
+        return None
+    place = next(n for n, end in enumerate(ends) if gone <= end)
+    if place == len(stops) - 1:
+        return None
+    # By its own step at least: so it is asked before anything is sent again.
+    via = stops[: max(place, 1)]
+    return replace(change, value=stops[place], via=via), ends[place] - gone
 
 
 def gently_set(studio: Studio, most_db: float) -> tuple[str, ...]:

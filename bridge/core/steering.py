@@ -2,10 +2,11 @@
 
 Strategy: a request at rest is planned and begun, once gear has said what must be known
 for it. While a crossing is under way the newest wish is kept and wins at the next
-boundary between two legs, where a new plan is made from what is believed then; one that
-is refused there changes nothing. The scene under way stands for the one in force, so
-two quick taps go two scenes on. What a helper was set to for a moment is owed back,
-whatever becomes of the crossing: the next one pays it.
+boundary between two legs (a level that goes in steps makes one after the step that is
+being sent), where a new plan is made from what is believed then; one that is refused
+there changes nothing. The scene under way stands for the one in force, so two quick
+taps go two scenes on. What a helper was set to for a moment is owed back, whatever
+becomes of the crossing: the next one pays it.
 """
 
 from __future__ import annotations
@@ -94,8 +95,12 @@ class Steering:
             wish = replace(wish, round=(next_of(wish.round, self._here()),))
         self._supersede(wish)
         self.wish = wish
-        if self.journey is not None and self.journey.may_turn():
+        if (journey := self.journey) is None:
+            return
+        if journey.may_turn():
             self._take_wish()
+        elif wish.round != (journey.request.scene.name,):
+            journey.cut_short()
 
     def drop_wish(self, because: str) -> None:
         """The wish cannot be had any more."""
@@ -208,7 +213,10 @@ class Steering:
             self._arrive(journey.request)
             self._take_wish()
         elif not self._take_wish() and not journey.is_on_course:
-            self._plan_again(journey, "something was moved by hand meanwhile")
+            because = "something was moved by hand meanwhile"
+            if journey.is_cut_short:
+                because = "it was left half-way for what cannot be had from there"
+            self._plan_again(journey, because)
 
     def _take_wish(self) -> bool:
         """Turn to the newest wish, if there is one and it can be had from here."""
@@ -249,10 +257,12 @@ class Steering:
         if isinstance(way, Tell):
             words = f"{because}; {way.words}"
             self._give_up(telling.halted(scene, words, ticket, way.rules, way.cure))
-        elif journey.replans >= REPLANS:
+        elif journey.replans >= REPLANS and not journey.is_cut_short:
             self._give_up(telling.halted(scene, because, ticket))
         else:
-            self._set_out(*way, replans=journey.replans + 1)
+            # Who asks for what cannot be had stops nothing, however often.
+            replans = max(1, journey.replans + (not journey.is_cut_short))
+            self._set_out(*way, replans=replans)
 
     def _give_up(self, record: Tell) -> None:
         if self.journey is not None:

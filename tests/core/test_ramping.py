@@ -9,10 +9,10 @@ from itertools import pairwise, product
 import pytest
 
 from bridge.core.belief import known, settled
-from bridge.core.control import Control, Kind
+from bridge.core.control import Control, Kind, Scene
 from bridge.core.crossing import plan
 from bridge.core.demand import Demand, Sentence
-from bridge.core.effects import Wanted
+from bridge.core.effects import Stop, Told, Wanted
 from bridge.core.flight import Flight
 from bridge.core.graph import Gate, Scale
 from bridge.core.judge import HouseJudge
@@ -140,6 +140,85 @@ def test_every_fate_of_the_first_packets(start: str, goal: str) -> None:
 def test_killed_and_pressed_at_every_boundary() -> None:
     assert SEARCH.every_kill("loud", "direct", (LOST, TWICE)) > 40
     assert SEARCH.every_press("loud", "direct", "loud") > 60
+
+
+def silent() -> Studio:
+    """The same desk, which answers nobody; each level takes three messages."""
+    studio = mixed()
+    bed = studio.controls["bed"]
+    parts = {
+        value: (Osc("desk", "/high", (0.0,)), Osc("desk", "/low", (0.0,)), *sent)
+        for value, sent in bed.messages.items()
+    }
+    controls = {
+        name: replace(control, ask=(), hold_off_ms=0.0)
+        for name, control in studio.controls.items()
+    }
+    controls["bed"] = replace(controls["bed"], messages=parts)
+    return replace(studio, controls=controls)
+
+
+@pytest.mark.parametrize("answers", [True, False])
+def test_a_newer_wish_waits_for_one_step_and_not_for_all(answers: bool) -> None:
+    """Pressed just after -12: it ends there, whole, is asked, and the way back begins.
+
+    Over two lives of a packet and an answer, if it is asked: 50 ms each, in the sketch.
+    """
+    search = SEARCH if answers else Search(silent())
+    played, _ = search.arrived("loud")
+    first, begun = len(played.moments), played.now
+    played.happen(Wanted("soft"))
+    step_s = PACE_S if answers else 3 * PACE_S
+    played.wait(step_s + 0.01)
+    played.happen(Wanted("loud"))
+    pressed = played.now
+    played.wait(2.0)
+    judged(played)
+    assert played.machine.scenes_in_force == ("loud",)
+    new = played.moments[first:]
+    levels = [
+        m.what.arguments[0]
+        for m in new
+        if isinstance(m.what, Osc) and m.what.address == "/bed" and m.what.arguments
+    ]
+    assert levels == [-6.0, -12.0, -6.0, 0.0]
+    turned = next(m.at for m in new if getattr(m.what, "told", None) is Told.SUPERSEDED)
+    assert turned - pressed < (0.11 if answers else 2 * PACE_S + 0.01)
+    assert turned - begun < 4 * step_s + 0.11  # before the whole way was gone
+
+
+def test_asking_for_what_cannot_be_had_stops_no_way_however_often() -> None:
+    """Both ways at once would clip, so that scene is refused, each time it is asked."""
+    studio = mixed()
+    both = Scene("both", {"bed": 0.0, "direct": True})
+    search = Search(replace(studio, scenes={**studio.scenes, "both": both}))
+    played, _ = search.arrived("loud")
+    first = len(played.moments)
+    played.happen(Wanted("soft"))
+    for _ in range(8):
+        played.wait(0.13)
+        played.happen(Wanted("both"))
+    played.wait(3.0)
+    judged(played)
+    assert played.machine.scenes_in_force == ("soft",)
+    told = [getattr(m.what, "told", None) for m in played.moments[first:]]
+    assert told.count(Told.REFUSED) == 8
+    assert Told.HALTED not in told
+
+
+def test_the_end_of_the_service_waits_for_one_step() -> None:
+    played, _ = SEARCH.arrived("loud")
+    played.happen(Wanted("soft"))
+    played.wait(0.5 * PACE_S)
+    begun = played.now
+    played.happen(Stop())
+    played.wait(1.0)
+    judged(played)
+    assert played.world.true["bed"] == -6.0
+    ended = next(
+        m.at for m in played.moments if getattr(m.what, "told", None) is Told.STOPPED
+    )
+    assert ended - begun < 0.11
 
 
 def test_in_the_middle_of_the_way_every_rung_may_be_in_force() -> None:

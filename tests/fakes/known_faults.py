@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import pytest
 
+from bridge.core.awaited import Awaited
 from bridge.core.belief import known
-from bridge.core.flight import Awaited
 from bridge.core.journey import Journey
 from bridge.core.knowledge import Knowledge
 from bridge.core.world import as_found
