@@ -8,6 +8,7 @@ and wrong names are handled here once, for every system.
 
 import asyncio
 import importlib.util
+import sys
 from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
@@ -34,6 +35,11 @@ _CURES: Final = {
     "alsa": 'run "pip install alsa-midi" and "apt install alsa-utils"',
     "jack": 'run "pip install treadle[jack]"',
 }
+_BUILT: Final = (
+    'run "apt install g++ pkgconf python3-dev libasound2-dev libjack-jackd2-dev" and '
+    '"pip install python-rtmidi"'
+)
+"""The cure for JACK from Python 3.13 on, for which there is no ready wheel."""
 
 
 class MidiHub:
@@ -270,5 +276,6 @@ def backend_for(choice: Choice) -> Backend:
             return AlsaBackend()
         from bridge.adapters.midi_rtmidi import RtmidiBackend
     except (ImportError, OSError) as error:
-        return NoBackend(f"{error}: {_CURES[choice]}")
+        is_built = choice == "jack" and sys.version_info >= (3, 13)
+        return NoBackend(f"{error}: {_BUILT if is_built else _CURES[choice]}")
     return RtmidiBackend()

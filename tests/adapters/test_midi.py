@@ -253,19 +253,26 @@ async def test_a_missing_library_is_lost_with_its_cure() -> None:
 
 
 @pytest.mark.parametrize(
-    ("choice", "module", "cure"),
+    ("choice", "module", "version", "cure"),
     [
-        ("alsa", "alsa_midi", "pip install alsa-midi"),
-        ("jack", "rtmidi", "pip install treadle[jack]"),
+        ("alsa", "alsa_midi", (3, 13), "pip install alsa-midi"),
+        ("jack", "rtmidi", (3, 12), "pip install treadle[jack]"),
+        ("jack", "rtmidi", (3, 13), "pip install python-rtmidi"),
     ],
 )
 def test_a_choice_without_its_library_names_the_command(
-    monkeypatch: pytest.MonkeyPatch, choice: midi.Choice, module: str, cure: str
+    monkeypatch: pytest.MonkeyPatch,
+    choice: midi.Choice,
+    module: str,
+    version: tuple[int, int],
+    cure: str,
 ) -> None:
     for ours in ("bridge.adapters.midi_alsa", "bridge.adapters.midi_rtmidi"):
         monkeypatch.delitem(sys.modules, ours, raising=False)
     monkeypatch.setitem(sys.modules, module, None)
-    backend = backend_for(choice)
+    with monkeypatch.context() as this_python:
+        this_python.setattr(sys, "version_info", version)
+        backend = backend_for(choice)
     assert isinstance(backend, NoBackend)
     assert cure in backend.why
 
