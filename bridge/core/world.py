@@ -11,7 +11,6 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from itertools import count
 
 from bridge.core.control import NOWHERE, Control
 from bridge.core.recall import Recall
@@ -48,7 +47,7 @@ class World:
         self.out: set[str] = set()
         self.changes: list[Change] = []
         self._way: list[tuple[float, int, Message | Change, bool]] = []
-        self._count = count()
+        self._count = 0
         self._aims: dict[str, Value] = {}
         self._asked: dict[Message, list[Control]] = {}
         self._moved: dict[Key, list[Control]] = {}
@@ -119,7 +118,8 @@ class World:
                 self._move(name, control.at_rest, now)
 
     def _later(self, at: float, what: Message | Change, *, to_gear: bool) -> None:
-        heapq.heappush(self._way, (at, next(self._count), what, to_gear))
+        self._count += 1
+        heapq.heappush(self._way, (at, self._count, what, to_gear))
 
     def _receive(self, message: Message, now: float) -> None:
         for control in self._asked.get(message, ()):

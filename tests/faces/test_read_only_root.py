@@ -11,6 +11,7 @@ import shutil
 import signal
 import sqlite3
 import subprocess
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -62,7 +63,7 @@ def test_it_runs_with_nothing_but_its_folder_and_the_journal_has_its_records(
         assert told.stdout.startswith("arrived: phones is in force")
     finally:
         _end(child)
-    with sqlite3.connect(tmp_path / "journal.db") as journal:
+    with closing(sqlite3.connect(tmp_path / "journal.db")) as journal:
         kept = {told for (told,) in journal.execute("select told from event")}
     assert {"started", "arrived", "stopped"} <= kept
     records = [

@@ -12,6 +12,7 @@ import signal
 import sqlite3
 import subprocess
 import time
+from contextlib import closing
 from pathlib import Path
 
 from bridge.faces.children import SimulatedDesk
@@ -88,7 +89,7 @@ def test_a_changed_file_is_taken_over_a_broken_one_is_told_and_changes_nothing(
         service.until("read anew")
         press(place, service, "phones")
         assert on(desk) == PHONES
-    with sqlite3.connect(tmp_path / "journal.db") as journal:
+    with closing(sqlite3.connect(tmp_path / "journal.db")) as journal:
         kinds = "select told, count(*) from event where told like '%anew' group by 1"
         assert dict(journal.execute(kinds)) == {"read anew": 2, "not read anew": 1}
 

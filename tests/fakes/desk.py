@@ -8,7 +8,6 @@ everything at once and in order.
 import heapq
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from itertools import count
 
 from bridge.core.control import Control
 from bridge.core.studio import Studio
@@ -43,7 +42,7 @@ class FakeDesk:
         self.got: list[Message] = []
         self.applied: list[tuple[str, Value]] = []
         self._way: list[tuple[float, int, Packet]] = []
-        self._count = count()
+        self._count = 0
 
     @property
     def next_at(self) -> float | None:
@@ -88,7 +87,8 @@ class FakeDesk:
     def _post(self, packet: Packet, now: float) -> None:
         if self.is_plugged:
             for delay in self.fate():
-                heapq.heappush(self._way, (now + delay, next(self._count), packet))
+                self._count += 1
+                heapq.heappush(self._way, (now + delay, self._count, packet))
 
     def _receive(self, message: Message, now: float) -> None:
         self.got.append(message)
