@@ -16,7 +16,9 @@ from typing import Final, Literal
 
 from bridge.adapters.midi_backend import Backend, Device, Link, Listener
 from bridge.adapters.midi_names import absent, chosen
+from bridge.adapters.midi_sensing import SensingWatch
 from bridge.adapters.presence import Adapter
+from bridge.core.midi_sensing import SENSING
 from bridge.core.midi_stream import BEATS, MidiStream, is_whole
 from bridge.core.wire import Message, Midi
 from bridge.engine.ports import Deliver, PortGone
@@ -152,6 +154,7 @@ class MidiPort(Adapter):
         self._device, self._hears, self._nth = device, hears or device, nth
         self._hub = hub
         self._stream = MidiStream()
+        self._sensing = SensingWatch(self._presence)
 
     @property
     def drops(self) -> dict[str, int]:
@@ -181,6 +184,7 @@ class MidiPort(Adapter):
     async def close(self) -> None:
         """Disconnect. Safe to call twice."""
         self._presence.hush()
+        self._sensing.forget()
         self.link = None
         await self._hub.detach(self)
 
@@ -220,19 +224,23 @@ class MidiPort(Adapter):
     def joined(self) -> None:
         """Take note that the link stands."""
         self._stream.restart()
+        self._sensing.forget()
         self._presence.found()
 
     def unlinked(self, why: str) -> None:
         """Take note that there is no link."""
         self.link = None
+        self._sensing.forget()
         self._presence.lost(why)
 
     def came_in(self, data: bytes, at: float) -> None:
         """Pass on the whole messages that these bytes complete."""
+        if self._device != VIRTUAL:  # who is silent of many is not known
+            self._sensing.came(data, at)
         for message in self._stream.feed(data):
             if message[0] in BEATS:
-                self._presence.drops["clock, time code or active sensing"] += 1
-            else:
+                self._presence.drops["clock or time code"] += 1
+            elif message[0] != SENSING:
                 self._presence.heard(Midi(self.name, message), at)
 
 

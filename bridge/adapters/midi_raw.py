@@ -18,7 +18,9 @@ from collections import Counter
 from typing import Final
 
 from bridge.adapters.attempts import Attempts
+from bridge.adapters.midi_sensing import SensingWatch
 from bridge.adapters.presence import Adapter, in_words
+from bridge.core.midi_sensing import SENSING
 from bridge.core.midi_stream import BEATS, MidiStream, is_whole
 from bridge.core.wire import Message, Midi
 from bridge.engine.ports import Deliver
@@ -43,6 +45,7 @@ class RawMidiPort(Adapter):
         super().__init__(name)
         self._path = path
         self._stream = MidiStream()
+        self._sensing = SensingWatch(self._presence)
         self._fd = -1
         self._can_send = False
         self._waiting = b""
@@ -116,6 +119,7 @@ class RawMidiPort(Adapter):
 
     def _let_go(self) -> None:
         fd, self._fd, self._waiting = self._fd, -1, b""
+        self._sensing.forget()
         self._watch_stuck(waits=False)
         if fd >= 0:
             loop = asyncio.get_running_loop()
@@ -137,10 +141,11 @@ class RawMidiPort(Adapter):
         if not data:
             self._fail(OSError("the other end has gone"))
             return
+        self._sensing.came(data, at)
         for message in self._stream.feed(data):
             if message[0] in BEATS:
-                self._presence.drops["clock, time code or active sensing"] += 1
-            else:
+                self._presence.drops["clock or time code"] += 1
+            elif message[0] != SENSING:
                 self._presence.heard(Midi(self.name, message), at)
 
     def _write(self) -> None:

@@ -145,7 +145,7 @@ class Helper:
                 rtmidi.API_UNIX_JACK, name=_client(port, "in"), queue_size_limit=QUEUE
             )
             self._ins[port] = side
-            side.ignore_types(sysex=False, timing=True, active_sense=True)
+            side.ignore_types(sysex=False, timing=True, active_sense=False)
             _open(side, source, "in")
         if sink is not None or others_connect:
             self._outs[port] = rtmidi.MidiOut(

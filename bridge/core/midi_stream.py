@@ -15,8 +15,8 @@ EXCLUSIVE_BYTES: Final = 4096
 """Longest exclusive message kept, F0 and F7 included. Desks dump a scene in some
 hundreds of bytes; a sender that never ends one must not fill the memory."""
 
-BEATS: Final = frozenset((0xF1, 0xF8, 0xFE))
-"""Time code, clock and active sensing: tens to hundreds a second that set nothing."""
+BEATS: Final = frozenset((0xF1, 0xF8))
+"""Time code and clock: tens to hundreds a second that set nothing."""
 
 _DATA_BYTES: Final = {
     # channel messages, by the high half of the status byte

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from bridge.adapters import midi_raw
 from bridge.adapters.midi_raw import RawMidiPort
-from bridge.core import midi_messages
+from bridge.core import midi_messages, midi_sensing
 from bridge.core.wire import Midi
-from bridge.engine.ports import Lost, PortGone
+from bridge.engine.ports import Found, Heard, Lost, PortGone
 from tests.fakes.inbox import Inbox, until
 from tests.fakes.midi_file import MidiFile, midi_file
 
@@ -54,7 +54,35 @@ async def test_a_wire_s_shorthand_and_its_clock_are_understood(tmp_path: Path) -
         device.says(CUE + b"\xc0\x05")
         whole = (b"\x90\x3c\x40", b"\x90\x3c\x00", b"\xb0\x40\x7f", SYSEX, CUE)
         await until(lambda: inbox.heard == said(*whole, b"\xc0\x05"))
-        assert port.drops == {"clock, time code or active sensing": 3}
+        assert port.drops == {"clock or time code": 1}
+
+
+async def test_a_sender_that_told_that_it_is_there_and_falls_silent_is_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """MIDI 1.0, active sensing: its cable is out, though the file is there still."""
+    monkeypatch.setattr(midi_sensing, "SILENCE_S", 0.1)
+    async with plugged(tmp_path) as (device, port, inbox):
+        device.says(b"\xb0\x40\xfe\x7f\xfe")
+        await until(lambda: inbox.presence == ["found", "lost"])
+        with pytest.raises(PortGone, match="fallen silent"):
+            port.send(Midi("it", b"\xb0\x07\x40"))
+        device.says(b"\xb0\x40\x00")
+        await until(lambda: len(inbox.heard) == 2)
+        # It is there again before what it says: what it holds is asked anew.
+        kinds = [type(arrival) for arrival in inbox.arrivals]
+        assert kinds[:5] == [Found, Heard, Lost, Found, Heard]
+        port.send(Midi("it", b"\xb0\x07\x40"))
+        device.unplug()
+        await until(lambda: "the other end has gone" in _last_why(inbox))
+        device.plug()  # who comes then has promised nothing
+        await until(lambda: inbox.presence[-1] == "found")
+        assert port._sensing._timer is None
+
+
+def _last_why(inbox: Inbox) -> str:
+    last = inbox.arrivals[-1]
+    return last.why if isinstance(last, Lost) else ""
 
 
 async def test_what_is_sent_is_read_alike_by_another_library(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 import contextlib
 import signal
+import sys
 from collections.abc import AsyncIterator, Iterator
 
 import pytest
@@ -203,3 +204,37 @@ async def test_closing_ends_the_helper() -> None:
         assert helper is not None
     assert helper.returncode is not None
     assert backend.helper is None
+
+
+SENSES = """
+import rtmidi, signal, time
+senses = True
+def toggle(*_):
+    global senses
+    senses = not senses
+signal.signal(signal.SIGUSR1, toggle)
+out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="desk")
+out.open_virtual_port("out")
+while True:
+    if senses:
+        out.send_message([0xFE])
+    time.sleep(0.2)
+"""
+"""A desk that tells that it is there, until a signal makes it hang, or go on."""
+
+
+@pytest.mark.usefixtures("shared")
+async def test_a_sender_that_hangs_is_lost_by_its_silence_alone() -> None:
+    """Its port is there all the time. MIDI 1.0, active sensing: at most 300 ms."""
+    port = MidiPort("desk", "desk", MidiHub(RtmidiBackend()))
+    command = (sys.executable, "-c", SENSES)
+    async with jack.peer(*command, port="desk:out") as desk, opened(port) as inbox:
+        await is_found(inbox)
+        await until(lambda: port._sensing._timer is not None)
+        desk.signal(signal.SIGUSR1)
+        lost = await inbox.next_presence()
+        assert isinstance(lost, Lost)
+        assert "fallen silent" in lost.why
+        desk.signal(signal.SIGUSR1)
+        assert isinstance(await inbox.next_presence(), Found)
+        assert (inbox.heard, port.drops) == ([], {})
