@@ -46,8 +46,6 @@ from bridge.engine.ports import Port
 VERSION: Final = 1
 
 Json = dict[str, Any]
-
-
 IN_FORCE: Final[Json] = {"is_in_force": True, "words": "", "findings": []}
 
 

@@ -25,10 +25,8 @@ from bridge.faces.tables import WIDTH, counted, draw
 UNKNOWN = "unknown"
 """The start of a crossing when nothing is known: boot, replug, a hand on the desk."""
 
-
 HEX_BYTES = 32
 """Bytes of a packet shown on one line; 76 columns with their indent."""
-
 
 NO_LIMIT = 10_000
 """Wider than any terminal: a row of a message is not cut into parts."""

@@ -62,13 +62,9 @@ TIME = Kind(
     600_000.0,
     "180 ms",
 )
-
-
 REVERBERATION = Kind(
     "a reverberation time", (Unit("s"), Unit("ms", "0.001")), 0.05, 10.0, "0.4 s"
 )
-
-
 LENGTH = Kind(
     "a distance",
     (Unit("m"), Unit("cm", "0.01"), Unit("mm", "0.001")),
@@ -76,23 +72,11 @@ LENGTH = Kind(
     100.0,
     "1.2 m",
 )
-
-
 POSITION = Kind("a place", LENGTH.units, -100.0, 100.0, "1.2 m")
-
-
 AREA = Kind("an area", (Unit("m2"), Unit("m\u00b2")), 0.1, 5_000.0, "40 m2")
-
-
 VOLUME = Kind("a volume", (Unit("m3"), Unit("m\u00b3")), 1.0, 50_000.0, "60 m3")
-
-
 GAIN = Kind("a gain", (Unit("dB"),), -120.0, 80.0, "-6 dB", off=True)
-
-
 LOSS = Kind("a loss", (Unit("dB"),), 0.0, 120.0, "30 dB")
-
-
 LINE_LEVEL = Kind(
     "a line level",
     (Unit("dBu"), Unit("dBV", offset=dbv_to_dbu(0.0))),
@@ -100,32 +84,17 @@ LINE_LEVEL = Kind(
     40.0,
     "+4 dBu",
 )
-
-
 DIGITAL_LEVEL = Kind("a digital level", (Unit("dBFS"),), -144.0, 0.0, "-18 dBFS")
-
-
 SOUND = Kind("a sound level", (Unit("dB"),), 0.0, 140.0, "74 dB")
-
-
 SHARE = Kind("a share", (Unit("%"),), 0.0, 100.0, "20 %")
-
-
 FREQUENCY = Kind(
     "a frequency", (Unit("Hz"), Unit("kHz", "1000")), 1.0, 200_000.0, "1 kHz"
 )
-
-
 ANGLE = Kind("an angle", (Unit("deg"), Unit("\u00b0")), -360.0, 360.0, "30 deg")
-
-
 TEMPERATURE = Kind("a temperature", (Unit("C"), Unit("\u00b0C")), -40.0, 60.0, "20 C")
-
-
 IMPEDANCE = Kind(
     "an impedance", (Unit("ohm"), Unit("kohm", "1000")), 0.1, 1e7, "150 ohm"
 )
-
 
 KINDS = (
     TIME,

@@ -21,11 +21,7 @@ _NUMBER = re.compile(NUMBER)
 
 # What was meant as a number, right or wrong: up to the first blank or letter.
 _MEANT = re.compile(r"[+\-\u2010-\u2015\u2212]?[0-9.,'_]*(?:[eE][+-]?[0-9]+)?")
-
-
 _LONGEST_NUMBER = 15  # all the digits that a double can hold
-
-
 _AT = re.compile(r"\s+at\s+")
 
 

@@ -13,8 +13,6 @@ from bridge.files.tree import Text
 KEYBOARD_ABOUT = (
     "the name of a pedal that is a keyboard, or its file; no other hears it"
 )
-
-
 KEY_ABOUT = "the key that it presses, such as page down, B, F13"
 
 

@@ -22,11 +22,7 @@ CONNECTORS = (
     "speaker terminals",
     "fixed cable",
 )
-
-
 PLUGS = ("XLR male", "XLR female", "6.3 mm TRS", "6.3 mm TS", "3.5 mm TRS", "RCA")
-
-
 PHANTOM = ("none", "switched", "always", "needs", "bears", "harmed")
 
 

@@ -38,8 +38,6 @@ class RoomPart:
 
 
 Spot = tuple[Said[float], Said[float]]
-
-
 SPOT = Two(POSITION, "a place on the plan")
 
 

@@ -38,8 +38,6 @@ KINDS = (
     "recorder",
     "other",
 )
-
-
 PATTERNS = (
     "omni",
     "subcardioid",

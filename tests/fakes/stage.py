@@ -27,7 +27,7 @@ from bridge.core.guard import Judge
 from bridge.core.machine import Machine
 from bridge.core.studio import Studio
 from bridge.core.table import State
-from bridge.core.wire import Message, Value
+from bridge.core.wire import Message, Osc, Value
 from tests.fakes.desk import FakeDesk
 from tests.fakes.studio import JUDGE, navigator, studio
 
@@ -167,3 +167,8 @@ def started(at: str = "quiet") -> Stage:
     assert at in stage.machine.scenes_in_force
     stage.forget()
     return stage
+
+
+def changes(stage: Stage) -> list[Message]:
+    """What was sent, without the questions."""
+    return [m for _, m in stage.sent if not (isinstance(m, Osc) and not m.arguments)]
