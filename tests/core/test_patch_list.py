@@ -9,7 +9,7 @@ import pytest
 from bridge.core.jacks import Box, Jack, Phantom, Wiring
 from bridge.core.patch_list import Laid, Stage, laid, plugging_order, shopping
 from bridge.core.plugs import Lead, lead
-from tests.core.test_patching import (
+from tests.fakes.patches import (
     HEADPHONES,
     LINE_IN,
     LINE_OUT,

@@ -1,104 +1,33 @@
-"""Cables: for each rule a patch that breaks it and one that does not, and the values.
+"""Plugs, lanes and rings: for each rule a patch that breaks it and one that does not.
 
-Connector facts are common practice, no source. Values: ITU-R BS.645-2 (alignment and
-permitted maximum), the bridging formula 20 log(Zin / (Zin + Zout)) as printed with
-"ten times is bridging", and the 11.78 dB between +4 dBu and -10 dBV.
+Connector facts are common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
 
-from bridge.core.finding import Finding, Place, Severity
-from bridge.core.jacks import Box, Cable, Jack, Level, Patch, Phantom, Way
+from bridge.core.finding import Severity
+from bridge.core.jacks import Box, Patch, Way
 from bridge.core.panning import Pan, Side
 from bridge.core.patching import RULES, patch_findings
-from bridge.core.units import dbv_to_dbu
-
-PLACE = Place("studio.yaml", 7, 3, 9)
-LEVELS = {"+4 dBu": 4.0, "-10 dBV": dbv_to_dbu(-10.0)}
-
-
-def jack(name: str, *, out: bool = False, lanes: int = 1, **more: object) -> Jack:
-    """A balanced line jack, unless more is said."""
-    words = str(more.pop("level", "+4 dBu"))
-    level = Level(words) if words in {each.value for each in Level} else Level.LINE
-    known: dict[str, object] = {
-        "sockets": lanes,
-        "connector": "6.3 mm TRS",
-        "balanced": True,
-        "nominal_db": LEVELS.get(words),
-        "phantom": Phantom.HARMED if out else Phantom.NONE,
-        **more,
-    }
-    gear = name.partition(".")[0]
-    return Jack(name, gear, out, lanes, level=level, level_words=words, **known)  # type: ignore[arg-type]
-
-
-def patch(jacks: Sequence[Jack], *cables: str, boxes: Sequence[Box] = ()) -> Patch:
-    """A patch from cables as they are written: "a.out -> b.in", "a.out L -> b.in R"."""
-    known = {box.name: box for box in boxes}
-    for each in jacks:
-        known.setdefault(each.gear, Box(each.gear, "other"))
-    return Patch({each.name: each for each in jacks}, known, tuple(map(cable, cables)))
-
-
-def cable(text: str) -> Cable:
-    text, _, length = text.partition(" over ")
-    ends = []
-    for end in text.split(" -> "):
-        name, _, lane = end.rpartition(" ")
-        ends.append((name, "LR".index(lane)) if lane in ("L", "R") else (end, None))
-    (source, near), (target, far) = ends
-    return Cable(source, target, near, far, float(length) if length else None)
-
-
-def rules(it: Patch) -> set[str]:
-    return {finding.rule for finding in patch_findings(it)}
-
-
-def only(it: Patch) -> Finding:
-    (finding,) = patch_findings(it)
-    return finding
-
-
-def box(name: str, kind: str, *ways: tuple[str, str] | Way) -> Box:
-    """Passive gear."""
-    made = [way if isinstance(way, Way) else Way(*way) for way in ways]
-    return Box(name, kind, passive=True, ways=tuple(made))
-
-
-LINE_OUT = jack("player.out", out=True)
-LINE_IN = jack("desk.in")
-STEREO_OUT = jack("player.out", out=True, lanes=2)
-STEREO_IN = jack("desk.in", lanes=2)
-PHONES_OUT = jack(
-    "laptop.out",
-    out=True,
-    lanes=2,
-    sockets=1,
-    connector="3.5 mm TRS",
-    level="headphones",
-    balanced=False,
+from tests.fakes.patches import (
+    LINE_IN,
+    LINE_OUT,
+    PHONES_OUT,
+    PLACE,
+    STEREO_IN,
+    STEREO_OUT,
+    box,
+    jack,
+    only,
+    patch,
+    position,
+    relay,
+    rules,
 )
-MIC_IN = jack("desk.in", connector="combo", level="mic", phantom=Phantom.SWITCHED)
-SPLIT = box("split", "other", ("split.in", "split.one"), ("split.in", "split.two"))
-SPLIT_JACKS = (
-    jack("split.in"),
-    jack("split.one", out=True),
-    jack("split.two", out=True),
-)
-
-
-def position(value: str) -> dict[str, frozenset[str]]:
-    return {"relay: position": frozenset({value})}
-
-
-def relay(*ways: Way) -> Box:
-    return box("relay", "changeover", *ways)
 
 
 def test_two_jacks_of_one_kind_are_left_alone() -> None:
@@ -289,248 +218,4 @@ def test_a_ring_that_no_position_can_close_is_none() -> None:
     )
     jacks = [jack("relay.in"), jack("relay.out", out=True)]
     it = patch(jacks, "relay.out -> relay.in", boxes=[Box("relay", "other", ways=ways)])
-    assert rules(it) == set()
-
-
-# Levels
-
-
-def test_consumer_into_professional_is_11_8_db_too_soft_and_back_too_loud() -> None:
-    out = jack("player.out", out=True, level="-10 dBV", connector="RCA", balanced=False)
-    found = only(patch([out, LINE_IN], "player.out -> desk.in"))
-    assert (found.rule, found.measured) == ("levels-differ", "-11.8 dB")
-    assert "line amplifier of 12 dB" in found.cure
-    low = jack("desk.in", level="-10 dBV", connector="RCA", balanced=False)
-    found = only(patch([LINE_OUT, low], "player.out -> desk.in"))
-    assert (found.measured, "a pad of 12 dB" in found.cure) == ("+11.8 dB", True)
-    assert rules(patch([out, low], "player.out -> desk.in")) == set()
-
-
-def test_a_level_is_followed_through_a_split_cable() -> None:
-    low = jack("desk.in", level="-10 dBV")
-    it = patch(
-        [LINE_OUT, *SPLIT_JACKS, low],
-        "player.out -> split.in",
-        "split.two -> desk.in",
-        boxes=[SPLIT],
-    )
-    assert only(it).message.startswith("player.out gives +4 dBu and desk.in takes")
-
-
-def test_a_pad_on_the_way_takes_the_step_away() -> None:
-    pad = box("pad", "other", ("pad.in", "pad.out"))
-    low = jack("desk.in", level="-10 dBV", connector="RCA", balanced=False)
-    out = jack("pad.out", out=True, level="-10 dBV", connector="RCA", balanced=False)
-    cables = ("player.out -> pad.in", "pad.out -> desk.in")
-    assert rules(patch([LINE_OUT, jack("pad.in"), out, low], *cables, boxes=[pad])) == (
-        set()
-    )
-    # and where it is not wanted it is too much
-    found = only(patch([LINE_OUT, jack("pad.in"), out, LINE_IN], *cables, boxes=[pad]))
-    assert (found.rule, found.measured) == ("levels-differ", "-11.8 dB")
-
-
-@pytest.mark.parametrize(
-    ("source", "target", "says"),
-    [
-        ("mic", "+4 dBu", "far too soft"),
-        ("+4 dBu", "mic", "far too loud"),
-        ("headphones", "mic", "far too loud"),
-        ("headphones", "+4 dBu", "its level is what its knob says"),
-    ],
-)
-def test_sorts_of_level_that_do_not_fit(source: str, target: str, says: str) -> None:
-    jacks = [jack("player.out", out=True, level=source), jack("desk.in", level=target)]
-    found = only(patch(jacks, "player.out -> desk.in"))
-    assert (found.rule, says in found.message) == ("levels-differ", True)
-
-
-def test_digital_alignments_of_18_and_20_db_below_full_scale_differ() -> None:
-    def digital(name: str, dbfs: float, *, out: bool) -> Jack:
-        return jack(name, out=out, connector="USB", level="digital", nominal_db=dbfs)
-
-    def between(one: float, other: float) -> Patch:
-        ends = [digital("pc.out", one, out=True), digital("desk.in", other, out=False)]
-        return patch(ends, "pc.out -> desk.in")
-
-    assert only(between(-18.0, -20.0)).measured == "+2.0 dB"
-    assert rules(between(-18.0, -18.0)) == set()
-
-
-def test_an_input_must_hold_nine_db_over_alignment() -> None:
-    def into(most_db: float) -> Patch:
-        return patch(
-            [LINE_OUT, jack("desk.in", most_db=most_db)], "player.out -> desk.in"
-        )
-
-    assert only(into(12.9)).rule == "headroom-short"
-    assert only(into(12.9)).measured == "8.9 dB"
-    assert rules(into(13.0)) == set()
-
-
-@pytest.mark.parametrize(
-    ("own", "load", "loss"), [(600.0, 600.0, "6.0"), (150.0, 1000.0, "1.2")]
-)
-def test_a_load_under_ten_times_the_source_costs_level(
-    own: float, load: float, loss: str
-) -> None:
-    # 600 into 600 ohm: -6.02 dB; 150 into 1000: 20 log(1000 / 1150) = -1.21 dB
-    out = jack("player.out", out=True, impedance_ohm=own)
-    found = only(
-        patch([out, jack("desk.in", impedance_ohm=load)], "player.out -> desk.in")
-    )
-    assert found.rule == "loaded-down"
-    assert f"down by {loss} dB" in found.message
-    # ten to one is exactly -0.83 dB, and bridging
-    assert found.limit == "at least 10 to 1 (-0.83 dB)"
-    enough = jack("desk.in", impedance_ohm=10.0 * own)
-    assert rules(patch([out, enough], "player.out -> desk.in")) == set()
-
-
-def two_loads(one: str, other: str, kind: str) -> Patch:
-    """One output of 500 ohm on two inputs of 8 kohm, through relay or split cable."""
-    ways = (
-        Way("relay.in", "relay.one", position(one)),
-        Way("relay.in", "relay.two", position(other)),
-    )
-    jacks = [
-        jack("player.out", out=True, impedance_ohm=500.0),
-        jack("relay.in"),
-        jack("relay.one", out=True),
-        jack("relay.two", out=True),
-        jack("desk.in", impedance_ohm=8000.0),
-        jack("recorder.in", impedance_ohm=8000.0),
-    ]
-    cables = (
-        "player.out -> relay.in",
-        "relay.one -> desk.in",
-        "relay.two -> recorder.in",
-    )
-    return patch(jacks, *cables, boxes=[box("relay", kind, *ways)])
-
-
-def test_two_inputs_on_one_split_output_load_it_together() -> None:
-    found = only(two_loads("both", "both", "other"))
-    assert found.rule == "loaded-down"
-    assert found.measured == "4000 ohm on 500 ohm, 8.0 to 1"
-
-
-def test_two_inputs_behind_a_relay_load_it_one_at_a_time() -> None:
-    assert rules(two_loads("left", "right", "changeover")) == set()
-
-
-HEADPHONES = jack(
-    "phones.in", lanes=2, sockets=1, level="headphones", impedance_ohm=64.0
-)
-
-
-def test_headphones_on_a_line_output_want_an_amplifier() -> None:
-    found = only(patch([STEREO_OUT, HEADPHONES], "player.out -> phones.in"))
-    assert (found.rule, found.severity) == ("headphones-on-line", Severity.ADVICE)
-    amplifier = jack("amp.out", out=True, lanes=2, sockets=1, level="headphones")
-    assert rules(patch([amplifier, HEADPHONES], "amp.out -> phones.in")) == set()
-
-
-# Power
-
-
-def test_speaker_level_goes_into_speakers_only() -> None:
-    watts = jack("amp.out", out=True, level="speaker", connector="speaker terminals")
-    found = only(patch([watts, LINE_IN], "amp.out -> desk.in"))
-    assert (found.rule, found.severity) == ("speaker-level", Severity.ERROR)
-    passive = jack("box.in", level="speaker", connector="speaker terminals")
-    assert rules(patch([watts, passive], "amp.out -> box.in")) == set()
-    assert rules(patch([LINE_OUT, passive], "player.out -> box.in")) == {
-        "speaker-level"
-    }
-
-
-@pytest.mark.parametrize(
-    ("phantom", "severity"),
-    [(Phantom.SWITCHED, Severity.ADVICE), (Phantom.ALWAYS, Severity.ERROR)],
-)
-def test_phantom_power_onto_an_output(phantom: Phantom, severity: Severity) -> None:
-    out = jack("player.out", out=True, connector="XLR")
-    into = jack("desk.in", connector="combo", phantom=phantom)
-    found = only(patch([out, into], "player.out -> desk.in"))
-    assert (found.rule, found.severity) == ("phantom-onto-output", severity)
-
-
-def test_a_combo_has_phantom_power_on_its_xlr_contacts_only() -> None:
-    into = jack("desk.in", connector="combo", phantom=Phantom.SWITCHED)
-    assert rules(patch([LINE_OUT, into], "player.out -> desk.in")) == set()
-
-
-def test_phantom_power_goes_through_a_passive_box() -> None:
-    out = jack("player.out", out=True, connector="XLR", level="mic")
-    jacks = [
-        out,
-        *SPLIT_JACKS,
-        jack("desk.in", connector="XLR", phantom=Phantom.ALWAYS),
-    ]
-    cables = ("player.out -> split.in", "split.one -> desk.in")
-    it = patch(jacks, *cables, boxes=[SPLIT])
-    assert "phantom-onto-output" in rules(it)
-
-
-def test_a_microphone_bears_phantom_power_or_needs_it() -> None:
-    def microphone(phantom: Phantom) -> Jack:
-        return jack("mic.out", out=True, connector="XLR", level="mic", phantom=phantom)
-
-    plain = jack("desk.in", connector="XLR", level="mic")
-    bears = patch([microphone(Phantom.BEARS), MIC_IN], "mic.out -> desk.in")
-    needs = patch([microphone(Phantom.NEEDS), MIC_IN], "mic.out -> desk.in")
-    assert rules(bears) == rules(needs) == set()
-    found = only(patch([microphone(Phantom.NEEDS), plain], "mic.out -> desk.in"))
-    assert (found.rule, found.severity) == ("phantom-missing", Severity.ERROR)
-
-
-def wearing(*impedances: float | None, least: float | None = 16.0) -> Patch:
-    """Headphones on one output through a passive split."""
-    out = jack(
-        "amp.out",
-        out=True,
-        lanes=2,
-        sockets=1,
-        level="headphones",
-        least_load_ohm=least,
-    )
-    split_in = jack("split.in", lanes=2, sockets=1, level="headphones")
-    jacks, cables, ways = [out, split_in], ["amp.out -> split.in"], []
-    for number, ohm in enumerate(impedances):
-        name = f"split.{number}"
-        jacks += [
-            jack(name, out=True, lanes=2, sockets=1, level="headphones"),
-            jack(
-                f"phones {number}.in",
-                lanes=2,
-                sockets=1,
-                level="headphones",
-                impedance_ohm=ohm,
-            ),
-        ]
-        cables.append(f"{name} -> phones {number}.in")
-        ways.append(("split.in", name))
-    return patch(jacks, *cables, boxes=[box("split", "other", *ways)])
-
-
-def test_headphones_side_by_side_are_one_small_load() -> None:
-    assert rules(wearing(32.0, 32.0)) == set()  # exactly 16 ohm
-    found = only(wearing(32.0, 32.0, 32.0))
-    assert (found.rule, found.severity) == ("headphones-too-many", Severity.ERROR)
-    assert (found.measured, found.limit) == ("11 ohm", "at least 16 ohm")
-
-
-def test_without_figures_many_headphones_are_doubtful_only() -> None:
-    found = only(wearing(None, 32.0))
-    assert (found.rule, found.severity) == ("headphones-too-many", Severity.ADVICE)
-    assert rules(wearing(None)) == rules(wearing(32.0, least=None)) == set()
-
-
-def test_a_passive_changeover_behind_a_headphone_output() -> None:
-    way = Way("relay.in", "relay.out")
-    relay_in = jack("relay.in", lanes=2, sockets=1)
-    it = patch([PHONES_OUT, relay_in], "laptop.out -> relay.in", boxes=[relay(way)])
-    assert rules(it) == {"changeover-after-headphone-output"}
-    it = patch([STEREO_OUT, relay_in], "player.out -> relay.in", boxes=[relay(way)])
     assert rules(it) == set()

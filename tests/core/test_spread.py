@@ -7,7 +7,7 @@ import random
 import pytest
 
 from bridge.core.spread import Spread
-from tests.core.test_loops import chance_graph
+from tests.fakes.gain_graphs import chance_graph
 
 
 @pytest.mark.parametrize("edges", [16, 30])
