@@ -25,7 +25,8 @@ from bridge.adapters import (
 )
 from bridge.core.wire import Coil, Contact, Keystroke, Message, Midi, Osc
 from bridge.engine.ports import Found, Heard, Lost, PortGone
-from tests.adapters.rigs import RIGS, Rig
+from tests.adapters.rigs.every import RIGS
+from tests.adapters.rigs.rig import Rig
 from tests.fakes import jack
 from tests.fakes.inbox import Inbox, until
 from tests.fakes.programs import needs
