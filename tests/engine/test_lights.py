@@ -8,8 +8,8 @@ from bridge.core.effects import Light
 from bridge.core.lamp import Lamp, Shows, Sign
 from bridge.core.wire import Message, Midi, Osc
 from bridge.engine.lights import AT_ONCE, PAUSE_S, Lights
-from tests.engine.test_loop import Rig
 from tests.fakes.clock import SimulatedClock
+from tests.fakes.engine_rig import Rig
 from tests.fakes.port import FakePort
 from tests.fakes.studio import studio
 

@@ -14,8 +14,8 @@ from bridge.engine.loop import Engine
 from bridge.engine.open_ports import OpenPorts
 from bridge.engine.ports import Arrival, Deliver, Heard, Port
 from bridge.engine.succession import Next
-from tests.engine.test_loop import FakeManager
 from tests.fakes.clock import SimulatedClock
+from tests.fakes.engine_rig import FakeManager
 from tests.fakes.port import FakePort
 from tests.fakes.studio import JUDGE, SCENES, navigator, studio
 
