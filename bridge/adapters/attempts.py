@@ -2,7 +2,9 @@
 
 import asyncio
 from collections.abc import Callable, Coroutine
-from typing import Any
+from typing import Any, TypeVar
+
+T = TypeVar("T")
 
 
 class Attempts:
@@ -37,3 +39,21 @@ class Attempts:
 
     def _start(self) -> None:
         self._task = asyncio.get_running_loop().create_task(self._attempt())
+
+
+async def off_the_loop(opens: Callable[[], T], let_go: Callable[[T], None]) -> T:
+    """What `opens` gives, in a thread, as it may take a moment; raises what it raises.
+
+    let_go: called with what came too late, when nobody waits for it any more.
+    """
+    opening = asyncio.get_running_loop().run_in_executor(None, opens)
+
+    def too_late(_: asyncio.Future[T]) -> None:
+        if not opening.cancelled() and opening.exception() is None:
+            let_go(opening.result())
+
+    try:
+        return await asyncio.shield(opening)
+    except asyncio.CancelledError:
+        opening.add_done_callback(too_late)
+        raise

@@ -9,10 +9,10 @@ says nothing; and what a key was when the box came is not told, only what it doe
 import asyncio
 import os
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
-from bridge.adapters.attempts import Attempts
+from bridge.adapters.attempts import Attempts, off_the_loop
 from bridge.adapters.key_files import Held, KeyFile, Listing, Node, Opening, key_nodes
 from bridge.adapters.key_stream import EVENT, KeyStream, Missed, Moved
 from bridge.adapters.midi_names import nearest
@@ -76,19 +76,18 @@ class KeyboardPort(Adapter):
 
     async def _take(self) -> None:
         # Looking through the devices reads files, and opening may wake a bus.
-        loop = asyncio.get_running_loop()
-        taking = loop.run_in_executor(None, take, self._device, self._nth, self._board)
         try:
-            files = await asyncio.shield(taking)
-        except asyncio.CancelledError:
-            taking.add_done_callback(_not_needed)
-            raise
+            files = await off_the_loop(
+                lambda: take(self._device, self._nth, self._board), _close_all
+            )
         except (OSError, ValueError) as error:
             self._fail(in_words(error))
             return
         self._files = [_Open(file) for file in files]
         for one in self._files:
-            loop.add_reader(one.file.fileno(), self._readable, one)
+            asyncio.get_running_loop().add_reader(
+                one.file.fileno(), self._readable, one
+            )
         self._presence.found()
 
     def _fail(self, why: str) -> None:
@@ -191,8 +190,6 @@ def paths_of(device: str, nth: int | None, nodes: Sequence[Node]) -> list[str]:
     raise ValueError(msg)
 
 
-def _not_needed(taking: "asyncio.Future[list[Held]]") -> None:
-    """Close what came too late."""
-    if not taking.cancelled() and taking.exception() is None:
-        for file in taking.result():
-            file.close()
+def _close_all(files: Iterable[Held]) -> None:
+    for file in files:
+        file.close()

@@ -17,7 +17,7 @@ import tty
 from collections import Counter
 from typing import Final
 
-from bridge.adapters.attempts import Attempts
+from bridge.adapters.attempts import Attempts, off_the_loop
 from bridge.adapters.midi_sensing import SensingWatch
 from bridge.adapters.presence import Adapter, in_words
 from bridge.core.midi_sensing import SENSING
@@ -90,13 +90,10 @@ class RawMidiPort(Adapter):
 
     async def _take(self) -> None:
         # Opening may wake a device on a bus, which may take a moment.
-        loop = asyncio.get_running_loop()
-        opening = loop.run_in_executor(None, _open, self._path)
         try:
-            fd, can_send = await asyncio.shield(opening)
-        except asyncio.CancelledError:
-            opening.add_done_callback(_not_needed)
-            raise
+            fd, can_send = await off_the_loop(
+                lambda: _open(self._path), lambda late: os.close(late[0])
+            )
         except (OSError, ValueError, termios.error) as error:
             self._fail(error)
             return
@@ -105,7 +102,7 @@ class RawMidiPort(Adapter):
             return
         self._fd, self._can_send = fd, can_send
         self._stream.restart()
-        loop.add_reader(fd, self._readable)
+        asyncio.get_running_loop().add_reader(fd, self._readable)
         self._presence.found()
 
     def _fail(self, error: Exception) -> None:
@@ -175,12 +172,6 @@ class RawMidiPort(Adapter):
             loop = asyncio.get_running_loop()
             stuck = TimeoutError("it takes nothing")
             self._stuck = loop.call_later(STUCK_S, lambda: self._fail(stuck))
-
-
-def _not_needed(opening: "asyncio.Future[tuple[int, bool]]") -> None:
-    """Close a file that came too late."""
-    if not opening.cancelled() and opening.exception() is None:
-        os.close(opening.result()[0])
 
 
 def _open(path: str) -> tuple[int, bool]:

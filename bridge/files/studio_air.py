@@ -20,7 +20,7 @@ from bridge.core.rooms import (
 )
 from bridge.core.units import air_delay_ms, decibels
 from bridge.files.profile_model import AIR, EARS
-from bridge.files.shapes import unknown_name
+from bridge.files.studio_air_names import people_known, rooms_known
 from bridge.files.studio_distances import ASSUMED_M, Distances
 from bridge.files.studio_draft import FAR_AWAY, Draft, Gear, whole
 from bridge.files.studio_gear import lanes
@@ -66,8 +66,11 @@ class _Air:
 
     def connect(self) -> None:
         """Connect whatever shares a room."""
-        self._check_rooms()
-        self._check_people()
+        in_rooms = (*self.microphones, *self.speakers)
+        worn = (*self.microphones, *self._kind("headphones"))
+        is_known = rooms_known(self.draft, in_rooms, self.people)
+        if not people_known(self.draft, worn, self.people) or not is_known:
+            self.distances.broken = True
         for microphone in self.microphones:
             self._microphone(microphone)
         for speakers in self.speakers:
@@ -89,24 +92,6 @@ class _Air:
             if area is not None:
                 found[name] = critical_distance_m(area)
         return found
-
-    def _check_rooms(self) -> None:
-        known = {*self.people.values(), *(e.name.value for e in self.draft.part.rooms)}
-        for gear in (*self.microphones, *self.speakers):
-            room = gear.part.room
-            if room is not None and room.value not in known:
-                self.distances.broken = True
-                if self.draft.incomplete:
-                    continue
-                unknown_name(
-                    self.draft.notes,
-                    "unknown-name",
-                    "the room",
-                    room.value,
-                    room.place,
-                    known,
-                    cure="a room is known when a person is in it, or from rooms:",
-                )
 
     def _room(self, gear: Gear) -> str:
         return gear.part.room.value if gear.part.room else ""
@@ -159,6 +144,25 @@ class _Air:
         critical = self._beyond(self._room(gear))
         return pickup_gain_db(pattern, angle, distance, critical)
 
+    def _picked_up(
+        self,
+        gear: Gear,
+        nodes: tuple[int, ...],
+        at_1_m: float,
+        microphone: Gear,
+        way: tuple[float, float],
+    ) -> None:
+        """Connect what sounds so loud at 1 m (dB SPL), from this distance and angle."""
+        distance, angle = way
+        level = at_1_m + self._pickup(microphone, distance, angle)
+        self.draft.graph.through_air(
+            nodes,
+            lanes(self.draft, microphone, AIR),
+            gain_db=level - self._nominal(microphone),
+            delay_ms=air_delay_ms(distance),
+            place=gear.place,
+        )
+
     # Speakers
 
     def _speakers(self, gear: Gear) -> None:
@@ -168,15 +172,8 @@ class _Air:
         for microphone in self.microphones:
             if self._room(microphone) != room:
                 continue
-            distance, angle = self.distances.between(gear.name, microphone.name)
-            level = at_1_m + self._pickup(microphone, distance, angle)
-            self.draft.graph.through_air(
-                nodes,
-                lanes(self.draft, microphone, AIR),
-                gain_db=level - self._nominal(microphone),
-                delay_ms=air_delay_ms(distance),
-                place=gear.place,
-            )
+            way = self.distances.between(gear.name, microphone.name)
+            self._picked_up(gear, nodes, at_1_m, microphone, way)
         for person, where in self.people.items():
             if where == room:
                 distance, _ = self.distances.between(gear.name, person)
@@ -233,14 +230,7 @@ class _Air:
         for microphone in self.microphones:
             if self._room(microphone) == room:
                 away = self._leak_distance(gear, wearer, microphone)
-                leak = at_1_m + self._pickup(microphone, away, 0.0)
-                self.draft.graph.through_air(
-                    nodes,
-                    lanes(self.draft, microphone, AIR),
-                    gain_db=leak - self._nominal(microphone),
-                    delay_ms=air_delay_ms(away),
-                    place=gear.place,
-                )
+                self._picked_up(gear, nodes, at_1_m, microphone, (away, 0.0))
 
     def _headphone_level(self, gear: Gear) -> float:
         """Sound level at the ear with nominal level, in dB SPL."""
@@ -269,33 +259,6 @@ class _Air:
     def _person(self, name: Text | None) -> str | None:
         """Return a person who is here, None for anybody else."""
         return name.value if name and name.value in self.people else None
-
-    def _check_people(self) -> None:
-        """Note names at microphones and headphones that are nobody's here."""
-        for gear in (*self.microphones, *self._kind("headphones")):
-            for name in (gear.part.speaker, gear.part.wearer):
-                if name is not None and name.value not in self.people:
-                    self.distances.broken = True
-                    self._nobody(name)
-
-    def _nobody(self, name: Text) -> None:
-        known = {entry.name.value for entry in self.draft.part.people}
-        if name.value not in known:
-            unknown_name(
-                self.draft.notes,
-                "unknown-name",
-                "the person",
-                name.value,
-                name.place,
-                known,
-            )
-        elif any(name.value == person for person, _, _ in self.draft.people()):
-            self.draft.notes.error(
-                "far-person",
-                f"{name.value} is far away, and cannot be at gear that is here",
-                name.place,
-                cure="name somebody who is here",
-            )
 
     def _air_gear(
         self, gear: Gear, kind: Transducer, nodes: tuple[int, ...], room: str
