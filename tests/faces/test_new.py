@@ -188,6 +188,17 @@ def test_each_way_out_was_proved(
         assert try_out(from_options(None, words_of), FILE).holds, way
 
 
+def test_the_guest_is_given_up_last_of_all(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Three changes keep the guest of an interview; one would send the guest away."""
+    few = ("--pairs", "1", "--captures", "1", "--feeds", "stream")
+    told = said(capsys, tmp_path / "studio.yaml", *IMPOSSIBLE, *few, "--json")[1]
+    ways = json.loads(told)["ways_out"]
+    assert any("listen on headphones only; and a computer" in way for way in ways)
+    assert not any("no far guest" in way for way in ways)
+
+
 def test_a_button_with_nothing_to_switch_is_left_out_and_said(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -221,6 +232,8 @@ def test_the_list_names_every_starting_studio(
     [
         (["--from", "observatry"], 'did you mean "observatory"?'),
         (["--desk", "hnad"], 'did you mean "hand"?'),
+        (["--changeover", "gpio"], 'changeover must be one of relay, board, messages'),
+        (["--desk", "OSC"], "wrote"),
         (["--pairs", "4"], 'pairs must be 1, 2 or 3, got "4"'),
         (
             ["--from", "debate", "--desk", "hand"],

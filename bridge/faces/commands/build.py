@@ -20,7 +20,8 @@ _NEW_WORDS = {
     "pairs": "stereo pairs on which the computer can play: 1, 2, 3",
     "captures": "stereo pairs on which the computer can take: 1, 2, 3",
     "listens": "headphones, speakers, both",
-    "changeover": "what switches between these two: relay, board, messages",
+    "changeover": "what switches between these two: relay (on a contact line), "
+    "board (relays over Modbus), messages",
     "button": "pedal, keyboard, pads, lights (pads that have them), contact, none",
 }
 

@@ -148,7 +148,7 @@ def with_words(answers: Answers, words: Mapping[str, str]) -> Answers:
         if word == "":
             continue
         if kind is not None:
-            changed[field] = _chosen(kind, word)
+            changed[field] = _chosen(field, kind, word)
         elif field in ("pairs", "captures"):
             if word not in ("1", "2", "3"):
                 msg = f'{field} must be 1, 2 or 3, got "{word}"'
@@ -164,12 +164,12 @@ def with_words(answers: Answers, words: Mapping[str, str]) -> Answers:
     return made
 
 
-def _chosen(kind: type[Enum], word: str) -> Enum:
+def _chosen(field: str, kind: type[Enum], word: str) -> Enum:
     known = {str(each.value): each for each in kind}
-    if word not in known:
-        msg = f'this must be one of {", ".join(known)}, got "{word}"'
+    if word.lower() not in known:
+        msg = f'{field} must be one of {", ".join(known)}, got "{word}"'
         raise CouldNotRunError(
             msg,
             did_you_mean(word, known) or f"write one of {', '.join(known)}",
         )
-    return known[word]
+    return known[word.lower()]

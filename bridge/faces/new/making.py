@@ -139,7 +139,7 @@ def _cannot(
         lines.append("What would make it work:")
         lines += [f"  - {words}" for words in ways]
     else:
-        lines.append("No change of one or two answers would make it work.")
+        lines.append("No change of a few answers would make it work.")
     data: Data = {
         "file": str(file),
         "written": False,
@@ -150,17 +150,22 @@ def _cannot(
 
 
 def _ways_out(answers: Answers, file: Path) -> Iterator[str]:
-    """What to change, the fewest changes only, each tried and proved."""
-    for count in (1, 2):
+    """What to change, the fewest changes only, each tried and proved.
+
+    First with everybody who is to be there: without the guest nearly all works.
+    """
+    keeping, losing = _changes(answers), _losses(answers)
+    some = [(keeping, count) for count in (1, 2, 3)]
+    for offered, count in [*some, *(([*keeping, *losing], n) for n in (1, 2))]:
         found = False
-        for changes in combinations(_changes(answers), count):
+        for changes in combinations(offered, count):
             fields = [field for _, field, _ in changes]
             if len(set(fields)) < count:
                 continue
             other = replace(answers, **{field: value for _, field, value in changes})  # type: ignore[arg-type]
             if try_out(other, file).holds:
                 found = True
-                yield " and ".join(words for words, _, _ in changes)
+                yield "; and ".join(words for words, _, _ in changes)
         if found:
             return
 
@@ -188,11 +193,17 @@ def _changes(answers: Answers) -> list[tuple[str, str, object]]:
         changes.append(
             ("headphones beside the speakers", "listens", Listens.BOTH),
         )
-    if answers.guests:
-        changes.append(("no far guest", "guests", ()))
-        if answers.plays and answers.pairs == 1:
-            changes.append(("nothing but the call on the computer", "plays", ()))
     return changes
+
+
+def _losses(answers: Answers) -> list[tuple[str, str, object]]:
+    """The same, where something that was wanted goes."""
+    losses: list[tuple[str, str, object]] = []
+    if answers.guests:
+        losses.append(("no far guest", "guests", ()))
+        if answers.plays and answers.pairs == 1:
+            losses.append(("nothing but the call on the computer", "plays", ()))
+    return losses
 
 
 def refuse_old(file: Path) -> None:
