@@ -13,6 +13,7 @@ from decimal import Decimal
 from bridge.core.finding import Finding, Place
 from bridge.files.kinds import KINDS, LENGTH, NUMBER, SOUND, Kind, plain
 from bridge.files.near import nearest_first
+from bridge.files.other_units import in_own_unit
 from bridge.files.refusals import clipped
 from bridge.files.tree import Text
 
@@ -174,26 +175,33 @@ def _no_number(value: str, place: Place, kind: Kind) -> Finding:
 
 def _bad_unit(number: str, unit: str, place: Place, kind: Kind) -> Finding:
     names = [known.name for known in kind.units if known.name.isascii()]
-    listed = " or ".join((", ".join(names[:-1]), names[-1])[len(names) == 1 :])
+    listed = _either(names)
     if not unit:
+        either = _either([f"{number} {name}" for name in names])
+        which = "whichever it is" if len(names) > 1 else "if that is what it is"
         return Finding(
             "missing-unit",
             f"{kind.what} must have a unit ({listed}), got {number}",
             place,
-            cure=f"write {number} {names[0]}, if that is what it is",
+            cure=f"write {either}, {which}",
         )
     other = next(
         (k.what for k in KINDS if any(known.name == unit for known in k.units)), ""
     )
     near = nearest_first(unit, names)
     alike = near[0] if near[0].casefold() == unit.casefold() else ""
+    meant = f"{number} {alike}" if alike else in_own_unit(number, unit, kind)
     return Finding(
         "wrong-unit" if other else "unknown-unit",
         f"the unit of {kind.what} must be {listed}, got {clipped(unit)}",
         place,
         note=f"{unit} is a unit of {other}" if other else "",
-        cure=f"write {number} {alike}" if alike else f"write it like {kind.example}",
+        cure=f"write {meant}" if meant else f"write it like {kind.example}",
     )
+
+
+def _either(words: list[str]) -> str:
+    return " or ".join((", ".join(words[:-1]), words[-1])[len(words) == 1 :])
 
 
 def _no_distance(text: Text) -> Finding:

@@ -36,6 +36,7 @@ class Distances:
         self.microphones = microphones
         self.known = (*ears_of, *makers, *microphones)
         self._said: dict[Pair, tuple[float, float, Place]] = {}
+        self._unread: set[Pair] = set()
         self._used: set[Pair] = set()
         self._assumed: dict[str, dict[str, None]] = {}
         self.broken = draft.incomplete
@@ -66,7 +67,8 @@ class Distances:
 
     def assume(self, one: str, other: str) -> None:
         """Remember that a distance is not given."""
-        self._assumed.setdefault(one, {})[other] = None
+        if frozenset((one, other)) not in self._unread:
+            self._assumed.setdefault(one, {})[other] = None
 
     def finish(self) -> None:
         """Say what was assumed, and what was given for nothing."""
@@ -96,7 +98,10 @@ class Distances:
     def _read(self) -> None:
         for entry in self.draft.part.distances:
             pair = self._pair(entry.name)
-            if pair is None or entry.part is None:
+            if pair is None:
+                continue
+            if entry.part is None:  # a mistake that is told already
+                self._unread.add(pair)
                 continue
             if pair in self._said:
                 self.draft.notes.error(

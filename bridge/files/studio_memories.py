@@ -90,6 +90,17 @@ def _stored(
         for control in studio.controls.values()
         if control.gear == gear.name and control.reach is Reach.REMOTE
     }
+    if not ours:
+        draft.notes.error(
+            "memory-idle",
+            f"{gear.name}: memory {memory.name} would set nothing: all its buttons are "
+            "set by hand",
+            name.place,
+            note="a memory saves messages; here there are none to save",
+            cure="describe the memories as one selector, as the profile desk-memories "
+            "does, and leave memories: out here",
+        )
+        return None
     wanted = [control for n, control in ours.items() if n not in left]
     unsaid = [control.label for control in wanted if control.name not in scene.values]
     if unsaid:

@@ -251,13 +251,21 @@ def _left_out(
             _advise(draft, name, "takes", f"{name} can hear nobody here", place)
     for name, _, place in whole(draft.part.feeds):
         if name in feeds and name not in taken:
-            _advise(draft, name, "takes", f"{name} gets nothing", place)
+            more = "".join(
+                f"; or leave it out under feeds: and speak of {gear.name}, which "
+                "listens by itself"
+                for gear in draft.gear.values()
+                if gear.profile.kind == "recorder"
+            )
+            _advise(draft, name, "takes", f"{name} gets nothing", place, more)
 
 
-def _advise(draft: Draft, name: str, key: str, what: str, place: Place) -> None:
+def _advise(
+    draft: Draft, name: str, key: str, what: str, place: Place, more: str = ""
+) -> None:
     draft.notes.advice(
         "not-connected",
         f"{what}: no computer {key} {name}",
         place,
-        cure=f"add {key}: {{{name}: ...}} to the computer's gear",
+        cure=f"add {key}: {{{name}: ...}} to the computer's gear{more}",
     )

@@ -59,6 +59,7 @@ class _Reader:
         self.entries: dict[str, Entry[Later]] = {
             entry.name.value: entry for entry in draft.part.scenes
         }
+        self._is_told = False  # that something is wrong under by hand:
 
     def read(self) -> Scenes:
         """Return the scenes that are whole."""
@@ -84,7 +85,10 @@ class _Reader:
         part = self.draft.part.by_hand
         if part is None:
             return
-        for one in self.lines.read(part.node, by_hand=True):
+        before = len(self.notes.findings)
+        lines = self.lines.read(part.node, by_hand=True)
+        self._is_told = len(self.notes.findings) > before
+        for one in lines:
             if one.known.type.reach is Reach.HAND:
                 self.made.by_hand[one.known.name] = one.value
                 continue
@@ -118,7 +122,7 @@ class _Reader:
 
     def _unsaid(self) -> None:
         """Say which hand controls nobody has said anything about."""
-        if self.draft.incomplete:
+        if self.draft.incomplete or self._is_told:
             return
         for gear in self.draft.gear.values():
             unsaid = [
@@ -136,7 +140,9 @@ class _Reader:
                     + (f", nor {len(unsaid) - 1} others" if len(unsaid) > 1 else ""),
                     gear.place,
                     note="what is set by hand is taken as unknown until it is said",
-                    cure=f'add "{unsaid[0]}: off" and the others to by hand:',
+                    cure=f'add "{unsaid[0]}: off"'
+                    + (" and the others" if len(unsaid) > 1 else "")
+                    + " to by hand:",
                 )
 
     # Scenes

@@ -232,7 +232,7 @@ def test_the_list_names_every_starting_studio(
     [
         (["--from", "observatry"], 'did you mean "observatory"?'),
         (["--desk", "hnad"], 'did you mean "hand"?'),
-        (["--changeover", "gpio"], 'changeover must be one of relay, board, messages'),
+        (["--changeover", "gpio"], "changeover must be one of relay, board, messages"),
         (["--desk", "OSC"], "wrote"),
         (["--pairs", "4"], 'pairs must be 1, 2 or 3, got "4"'),
         (

@@ -10,6 +10,7 @@ from bridge.core.studio import Studio
 from bridge.core.wire import Midi, Osc
 from bridge.files.notes import Notes
 from bridge.files.profile import read_profile
+from bridge.files.shelf import shipped_studios
 from bridge.files.studio import load
 from tests.faults.variants import LEVELS, MEMORIES, TOGGLES, studio_file
 
@@ -75,6 +76,24 @@ def test_a_level_in_steps_has_a_ladder_that_reads_back_exactly(loaded: Studio) -
         (number,) = message.arguments
         (meaning,) = loaded.meanings["desk", "osc", message.address]
         assert meaning.value_of(float(number)) == level
+
+
+def test_memories_over_buttons_for_a_hand_are_no_help_and_said(tmp_path: Path) -> None:
+    studio = studio_file(MEMORIES, tmp_path)
+    shipped = (shipped_studios().parent / "desk-osc-memories.yaml").read_text()
+    switch, _, after = shipped.partition("    message: /strip/{strip}/to/{bus}\n")
+    _, _, rest = after.partition("    values: {off: 0, on: 1}\n")
+    assert rest
+    by_hand = '    values: {off: "", on: ""}\n    by hand: {off: up, on: down}\n'
+    rest = rest.replace("    at power-up: off\n    settle: 10 ms\n", "")
+    (studio.parent / "profiles").mkdir()
+    own = studio.parent / "profiles" / "desk-osc-memories.yaml"
+    own.write_text(switch + by_hand + rest)
+    findings = [f for f in load(studio).findings if f.rule == "memory-idle"]
+    assert [finding.message for finding in findings] == [
+        f"desk: memory {number} would set nothing: all its buttons are set by hand"
+        for number in (1, 2, 3, 4)
+    ]
 
 
 def test_a_profile_may_say_what_a_memory_always_sets() -> None:

@@ -103,7 +103,7 @@ NO_NUMBER = "a time must be a number with its unit, got "
                 3,
                 "a time must have a unit (ms, s or us), got 180",
                 "",
-                "write 180 ms, if that is what it is",
+                "write 180 ms, 180 s or 180 us, whichever it is",
             ),
         ),
         (
@@ -115,7 +115,19 @@ NO_NUMBER = "a time must be a number with its unit, got "
                 7,
                 'the unit of a time must be ms, s or us, got "sec"',
                 "",
-                "write it like 180 ms",
+                "write 180 s",
+            ),
+        ),
+        (
+            "4 ft",
+            k.LENGTH,
+            (
+                "unknown-unit",
+                2,
+                4,
+                'the unit of a distance must be m, cm or mm, got "ft"',
+                "",
+                "write 1.22 m",
             ),
         ),
         (
