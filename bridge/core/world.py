@@ -170,10 +170,16 @@ class World:
             self.changes.append(Change(now, name, value))
 
     def _tell(self, control: Control, now: float) -> None:
-        """Gear that can be asked tells the value that it holds."""
+        """Gear that can be asked tells the value that it holds.
+
+        A relay on its way is told as where it goes: a board reads back its coil, and
+        does not feel the contacts.
+        """
         if not control.ask:
             return
-        for message in control.said_for(self.true[control.name]):
+        here = self.true[control.name]
+        holds = self._aims[control.name] if here == NOWHERE else here
+        for message in control.said_for(holds):
             if isinstance(message, Osc):
                 for delay in self.fate():
                     self._later(now + delay, message, to_gear=False)

@@ -113,6 +113,26 @@ SIGN = "{profile: indicator-gpio, line: 22}"
 LAMPS = "{pads.light 1: phones, pads.light 2: speakers, sign.lamp: everything}"
 
 
+def test_a_board_reads_its_coil_back_while_the_contacts_still_move(
+    tmp_path: Path,
+) -> None:
+    """Read coils (function 01) answers with the coil, set or not: MODBUS Application
+    Protocol 1.1b3, section 6.1. So nothing is sent twice where all is well."""
+    text = replaced(
+        OBSERVATORY.read_text(),
+        (
+            "{profile: changeover-gpio, line: 17}",
+            "{profile: changeover-modbus, modbus: {serial: /dev/ttyUSB0}}",
+        ),
+    )
+    file = tmp_path / "studio.yaml"
+    file.write_text(text)
+    told = rehearse(file, ["go phones", "go speakers"]).text
+    sent = [line for line in told.splitlines() if "changeover: coil" in line]
+    assert len(sent) == 1
+    assert sent[0].endswith("coil 0 to 1 on")
+
+
 def test_a_studio_with_errors_is_not_rehearsed(tmp_path: Path) -> None:
     text = OBSERVATORY.read_text()
     path = tmp_path / "studio.yaml"
