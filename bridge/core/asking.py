@@ -12,7 +12,7 @@ from math import inf
 from bridge.core.belief import Setting
 from bridge.core.control import ports_of
 from bridge.core.desk import Desk
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.toggling import can_be_sent
 
 

@@ -12,7 +12,7 @@ from dataclasses import replace
 from bridge.core.control import Scene, ports_of
 from bridge.core.crossing import Crossing
 from bridge.core.desk import Desk
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.wire import Value
 
 

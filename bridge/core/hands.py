@@ -19,7 +19,7 @@ from bridge.core.button import Gesture
 from bridge.core.control import Control
 from bridge.core.desk import Desk
 from bridge.core.effects import Pressed
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.leg import Change
 from bridge.core.news import News
 from bridge.core.steering import Steering

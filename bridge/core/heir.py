@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from bridge.core.button import Button, Gesture
 from bridge.core.control import Control, Kind, Reach, ports_of
 from bridge.core.desk import Desk
+from bridge.core.ground import Ground
 from bridge.core.home import Home
 from bridge.core.inquiry import Inquiry
-from bridge.core.knowledge import Ground
 from bridge.core.leftovers import Leftovers
 from bridge.core.reception import Reception
 from bridge.core.settings import before_start

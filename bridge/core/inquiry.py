@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from bridge.core import telling
 from bridge.core.desk import Desk
 from bridge.core.flight import TRIES
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.wire import Contact
 
 

@@ -24,6 +24,7 @@ from math import inf
 
 from bridge.core.belief import Belief
 from bridge.core.control import Control, Reach
+from bridge.core.ground import Ground
 from bridge.core.instant import Instant, possible
 from bridge.core.leg import Change
 from bridge.core.wire import Value
@@ -31,25 +32,6 @@ from bridge.core.wire import Value
 MOST_INSTANTS = 4
 """Recalls under way that are known to come as one: a leg has one for each piece of
 gear. Each more doubles what is judged; an older one counts as coming bit by bit."""
-
-
-class Ground(Enum):
-    """Where a belief comes from, in words for the person."""
-
-    UNKNOWN = "nothing has told it yet"
-    DESCRIBED = "as the studio file says"
-    POWER_UP = "the gear was just powered"
-    AT_REST = "its contact is released"
-    IN_FLIGHT = "sent, not confirmed yet"
-    CONFIRMED = "the gear says so"
-    SETTLED = "sent; this gear cannot answer"
-    UNCONFIRMED = "sent, and never confirmed"
-    ASKED = "asked of a person"
-    UNSAID = "asked of a person, who has not said"
-    HAND = "moved by hand"
-    SAID = "a person says so"
-    LOST = "its gear is not there"
-    SILENT = "its gear does not answer"
 
 
 class Heard(Enum):

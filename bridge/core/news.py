@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from bridge.core import telling
 from bridge.core.desk import Desk
+from bridge.core.ground import Ground
 from bridge.core.inquiry import Inquiry
-from bridge.core.knowledge import Ground, Heard
+from bridge.core.knowledge import Heard
 from bridge.core.steering import Steering
 from bridge.core.toggling import is_told_only
 from bridge.core.watch import Watch

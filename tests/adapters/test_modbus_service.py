@@ -12,8 +12,8 @@ import pytest
 
 from bridge.adapters import midi, modbus
 from bridge.core.effects import Tell, Told
+from bridge.core.ground import Ground
 from bridge.core.judge import HouseJudge
-from bridge.core.knowledge import Ground
 from bridge.core.plans import navigator_for
 from bridge.core.studio import Studio
 from bridge.engine.loop import Engine

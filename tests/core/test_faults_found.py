@@ -17,8 +17,9 @@ from bridge.core.belief import Belief
 from bridge.core.control import Scene
 from bridge.core.crossing import Crossing
 from bridge.core.finding import Finding
+from bridge.core.ground import Ground
 from bridge.core.journey import Journey
-from bridge.core.knowledge import Ground, Knowledge
+from bridge.core.knowledge import Knowledge
 from bridge.core.leg import Change, Leg
 from bridge.core.plans import Navigator
 from bridge.core.telling import arrived

@@ -8,8 +8,8 @@ import pytest
 from bridge.core.button import Gesture
 from bridge.core.control import Control
 from bridge.core.effects import PortLost, Send, Told
+from bridge.core.ground import Ground
 from bridge.core.heir import is_same
-from bridge.core.knowledge import Ground
 from bridge.core.machine import Machine
 from bridge.core.studio import Studio
 from bridge.core.table import State

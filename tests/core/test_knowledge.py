@@ -5,7 +5,8 @@ from math import inf
 import pytest
 
 from bridge.core.control import ASK_AGAIN_S
-from bridge.core.knowledge import Ground, Heard, Knowledge
+from bridge.core.ground import Ground
+from bridge.core.knowledge import Heard, Knowledge
 from bridge.core.leg import Change
 from bridge.core.settings import before_start
 from bridge.core.wire import Value

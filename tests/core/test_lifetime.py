@@ -2,7 +2,7 @@
 
 from bridge.core.effects import Began, PortFound, PortLost, Told
 from bridge.core.flight import TRIES
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.lifetime import START_S, STOP_S
 from bridge.core.table import State
 from bridge.core.wire import Contact, Osc

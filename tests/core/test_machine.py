@@ -9,7 +9,7 @@ from bridge.core.crossing import Crossing
 from bridge.core.effects import PortLost, Pressed, Told
 from bridge.core.finding import Finding
 from bridge.core.flight import TRIES
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.table import State
 from bridge.core.wire import Contact, Message, Midi, Osc
 from tests.fakes.stage import Stage, changes, started

@@ -2,7 +2,7 @@
 
 from bridge.core.control import ASK_AGAIN_S
 from bridge.core.effects import Told
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.table import State
 from tests.fakes.stage import Stage, started
 from tests.fakes.studio import LIFE_MS, PAD, RELAY, osc_switch, studio

@@ -7,7 +7,7 @@ from bridge.core.crossing import Crossing
 from bridge.core.effects import ENDS, NotSent, PortFound, PortLost, Said, Told
 from bridge.core.finding import Finding
 from bridge.core.flight import HAND_S
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.leg import Change, Leg, Step, Why
 from bridge.core.table import State
 from bridge.core.wire import Contact, Osc

@@ -11,8 +11,8 @@ from bridge.core.control import Reach
 from bridge.core.effects import Told
 from bridge.core.entries import Worn
 from bridge.core.finding import Finding
+from bridge.core.ground import Ground
 from bridge.core.judge import HouseJudge
-from bridge.core.knowledge import Ground
 from bridge.core.leg import Change
 from bridge.core.machine import Machine
 from bridge.core.planner import Planner

@@ -13,7 +13,7 @@ from bridge.core.button import Button
 from bridge.core.control import Control
 from bridge.core.cures import set_words, value_words
 from bridge.core.entries import Worn
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.rounds import next_of
 from bridge.core.studio import Studio
 from bridge.core.wear import advice

@@ -9,7 +9,7 @@ from typing import Protocol
 from bridge.core.belief import Belief
 from bridge.core.effects import Told
 from bridge.core.entries import Worn
-from bridge.core.knowledge import Ground
+from bridge.core.ground import Ground
 from bridge.core.lamp import Sign
 from bridge.core.machine import Machine
 from bridge.core.wire import Value
