@@ -50,6 +50,8 @@ def nothing_blocks_the_loop() -> Iterator[None]:
             lock is counter or usual(lock, *args, **words)
         )
         acquire.activate()
+        # A link in /sys is the kernel's memory: no disk is waited for.
+        watch.functions["os.readlink"].can_block_in("adapters/midi_alsa.py", "plugged")
         yield
 
 

@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import Final, Literal
 
 from bridge.adapters.midi_backend import Backend, Device, Link, Listener
-from bridge.adapters.midi_names import absent, chosen
+from bridge.adapters.midi_names import absent, called, chosen
 from bridge.adapters.midi_sensing import SensingWatch
+from bridge.adapters.midi_twins import Twin
 from bridge.adapters.presence import Adapter
 from bridge.core.midi_sensing import SENSING
 from bridge.core.midi_stream import BEATS, MidiStream, is_whole
@@ -152,6 +153,7 @@ class MidiPort(Adapter):
         super().__init__(name)
         self.link: Link | None = None
         self._device, self._hears, self._nth = device, hears or device, nth
+        self._twin = Twin()
         self._hub = hub
         self._stream = MidiStream()
         self._sensing = SensingWatch(self._presence)
@@ -200,18 +202,22 @@ class MidiPort(Adapter):
     ) -> Link | str:
         """Return what to connect to, or why nothing can be.
 
-        taken: addresses that twins hold. While its own device is there, a twin that
-        goes or comes must not make it another one by the count.
+        taken: addresses that twins hold. A twin that goes or comes must not make it
+        another one by the count.
         """
         if self._device == VIRTUAL:
             return Link()
-        if self.has_twin and self.link is not None:
-            ends = {end for end in (self.link.source, self.link.sink) if end}
-            if ends and ends <= set(devices):
-                return self.link
-        given = [d for d in devices if d.gives], [d for d in devices if d.takes]
-        source = chosen(self._hears, self._nth, given[0], taken)
-        sink = chosen(self._device, self._nth, given[1], taken)
+        twin = self._twin
+        if self.has_twin and twin.is_there(devices):
+            assert twin.link is not None
+            return twin.link
+        gives, takes = [d for d in devices if d.gives], [d for d in devices if d.takes]
+        if (was := twin.link) is not None:
+            source = twin.again(self._hears, was.source, gives, taken)
+            sink = twin.again(self._device, was.sink, takes, taken)
+        else:
+            source = chosen(self._hears, self._nth, gives, taken)
+            sink = chosen(self._device, self._nth, takes, taken)
         for word in (source, sink):
             if isinstance(word, str):
                 return word
@@ -219,7 +225,11 @@ class MidiPort(Adapter):
             return absent(self._device, devices)
         assert not isinstance(source, str)
         assert not isinstance(sink, str)
-        return Link(source, sink)
+        link = Link(source, sink)
+        if self.has_twin:
+            names = (self._hears, self._device)
+            twin.linked(link, (d for name in names for d in called(name, devices)))
+        return link
 
     def joined(self) -> None:
         """Take note that the link stands."""

@@ -9,7 +9,9 @@ sequencer's own announcements tell of every device that comes or goes.
 import asyncio
 import contextlib
 import errno
+import os
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any, Final, Protocol
 
 from alsa_midi import ALSAError, MidiBytesEvent, PortCaps, PortInfo, PortType
@@ -26,6 +28,10 @@ is first opened, so this is rare; the library writes a line to the log each time
 
 AT_ONCE: Final = 64
 """Events read before the loop gets its turn; a desk's burst, some milliseconds."""
+
+CARDS: Final = Path("/sys/class/sound")
+"""Where the kernel shows its sound cards, each with a link to what it is plugged into:
+a USB device by the numbers of its sockets."""
 
 _ANNOUNCE: Final = (0, 1)
 """System:Announce, where the sequencer tells what comes and goes."""
@@ -49,6 +55,9 @@ class Sequencer(Protocol):
 
     def list_ports(self) -> Sequence[PortInfo]:
         """Return everybody's ports, `client_name` included. Raises ALSAError."""
+
+    def socket_of(self, client_id: int) -> str:
+        """Return where the device of a client is plugged in; "" if it is none."""
 
     def subscribe_port(self, sender: object, dest: object) -> None:
         """Connect two ports. Raises ALSAError."""
@@ -75,6 +84,13 @@ class _Client(SequencerClientBase):  # type: ignore[misc]  # the library is unty
     def list_ports(self) -> Sequence[PortInfo]:
         found: Sequence[PortInfo] = super().list_ports(type=PortType.ANY, sort=False)
         return found
+
+    def socket_of(self, client_id: int) -> str:
+        try:
+            card = self.get_client_info(client_id).card_id
+            return "" if card is None else plugged(int(card))
+        except (ALSAError, OSError):
+            return ""  # it has gone meanwhile, or is no device
 
     def send(self, data: bytes, port_id: int) -> None:
         try:
@@ -234,18 +250,31 @@ class AlsaBackend:
             self._fail(f"the ALSA sequencer cannot list its devices: {error}")
             return
         own = self._client.client_id
-        devices = tuple(_device(port) for port in ports if port.client_id != own)
+        devices = tuple(
+            _device(port, self._client.socket_of(port.client_id))
+            for port in ports
+            if port.client_id != own
+        )
         if devices != self._told:
             self._told = devices
             self._listener.devices(devices)
 
 
-def _device(port: PortInfo) -> Device:
+def plugged(card: int) -> str:
+    """Where a sound card is plugged in: "../../../3-1.2:1.0". Raises OSError.
+
+    The kernel's own memory answers, so the loop may wait for it.
+    """
+    return os.readlink(CARDS / f"card{card}" / "device")  # noqa: PTH115  as it is
+
+
+def _device(port: PortInfo, socket: str) -> Device:
     return Device(
         name=f"{port.client_name}:{port.name}",
         address=f"{port.client_id}:{port.port_id}",
         gives=bool(port.capability & PortCaps.SUBS_READ),
         takes=bool(port.capability & PortCaps.SUBS_WRITE),
+        socket=f"{socket} port {port.port_id}" if socket else "",
     )
 
 

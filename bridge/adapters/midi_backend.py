@@ -9,12 +9,14 @@ class Device:
     """One port of somebody else, at which messages come out, go in, or both.
 
     `address` is the backend's own way to find it and may change with each plugging in.
+    `socket` is where it is plugged in, which does not; "" if the system does not tell.
     """
 
     name: str
     address: str
     gives: bool
     takes: bool
+    socket: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,7 +102,64 @@ async def test_a_twin_that_goes_and_comes_makes_the_other_no_other(goes: int) ->
             assert left.presence[-1] == "found"
             assert stays.link == known != leaves.link
     assert isinstance(left.arrivals[1], Lost)
-    assert "only one MIDI device is called" in left.arrivals[1].why
+    assert "is out, and another of that name is there" in left.arrivals[1].why
+
+
+@pytest.mark.parametrize("order", [(1, 2), (2, 1)])
+async def test_twins_that_were_all_out_are_known_by_their_sockets(
+    order: tuple[int, int],
+) -> None:
+    """The hub lost its power: who comes first is another one each time."""
+    bench = FakeBackend()
+    for socket in ("usb 1", "usb 2"):
+        bench.plug("Desk", socket)
+    hub = MidiHub(bench)
+    ports = [MidiPort(f"desk {nth}", "Desk", hub, nth=nth) for nth in (1, 2)]
+    async with opened(*ports):
+        for _ in range(2):
+            bench.unplug("Desk")
+            for number in order:
+                bench.plug("Desk", f"usb {number}")
+                there = [bench.links[p].sink for p in bench.links]
+                assert f"usb {number}" in [device.socket for device in there if device]
+            sinks = [port.link.sink for port in ports if port.link is not None]
+            assert [sink.socket for sink in sinks if sink] == ["usb 1", "usb 2"]
+
+
+async def test_twins_that_were_all_out_are_not_guessed_without_sockets() -> None:
+    bench = FakeBackend()
+    bench.plug("Desk")
+    bench.plug("Desk")
+    hub = MidiHub(bench)
+    ports = [MidiPort(f"desk {nth}", "Desk", hub, nth=nth) for nth in (1, 2)]
+    async with opened(*ports) as inboxes:
+        links = [port.link for port in ports]
+        bench.fail("more MIDI came at once than ALSA could keep")
+        bench.recover()  # nobody was out: nobody is another one
+        assert [port.link for port in ports] == links
+        bench.unplug("Desk")
+        bench.plug("Desk")
+        bench.plug("Desk")
+        for port, inbox in zip(ports, inboxes, strict=True):
+            last = inbox.arrivals[-1]
+            assert isinstance(last, Lost)
+            assert "start the service anew and see which one follows" in last.why
+            with pytest.raises(PortGone, match="nobody knows"):
+                port.send(Midi(port.name, MUTE.data))
+        assert bench.sent == []
+
+
+async def test_a_twin_that_no_port_holds_helps_to_know_the_other_again() -> None:
+    bench = FakeBackend()
+    bench.plug("Desk")
+    bench.plug("Desk")
+    port = MidiPort("desk", "Desk", MidiHub(bench), nth=1)
+    async with opened(port):
+        (_, other) = bench._devices
+        bench.unplug_one(port.link)
+        bench.plug("Desk")  # it is the second by the count now
+        assert port.link is not None
+        assert port.link.sink not in (None, other)
 
 
 async def test_each_direction_is_found_by_itself() -> None:

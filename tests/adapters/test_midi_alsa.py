@@ -7,6 +7,7 @@ suite runs over it too.
 
 import contextlib
 from collections.abc import AsyncIterator
+from pathlib import Path
 
 import pytest
 from alsa_midi import READ_PORT, RW_PORT, WRITE_PORT
@@ -70,6 +71,26 @@ async def test_a_device_that_only_gives_is_not_sent_to(bench: FakeSequencer) -> 
         assert [s for s in bench.subscriptions if DESK in s] == []
         with pytest.raises(PortGone, match='nothing called "Pedal" takes messages'):
             port.send(Midi("pedal", b"\xb0\x07\x00"))
+
+
+async def test_a_device_is_told_by_the_socket_that_the_kernel_shows(
+    bench: FakeSequencer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Published source: /sys/class/sound/card*/device, a link into the USB's tree."""
+    place = tmp_path / "usb1" / "1-1.2"
+    place.mkdir(parents=True)
+    (tmp_path / "card3").mkdir()
+    (tmp_path / "card3" / "device").symlink_to(place)
+    monkeypatch.setattr(midi_alsa, "CARDS", tmp_path)
+    bench.sockets[DESK[0]] = midi_alsa.plugged(3)
+    bench.plug(DESK, "Desk", "Desk MIDI 1", RW_PORT)
+    port = MidiPort("desk", "Desk", hub_on(bench))
+    async with opened(port):
+        assert port.link is not None
+        assert port.link.sink is not None
+        assert port.link.sink.socket == f"{place} port 0"
+    with pytest.raises(OSError, match="No such file"):
+        midi_alsa.plugged(4)
 
 
 async def test_two_devices_are_heard_apart(bench: FakeSequencer) -> None:

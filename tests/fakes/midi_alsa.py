@@ -50,6 +50,7 @@ class FakeSequencer:
         self.is_broken = False
         self.is_full = False
         self.refuses: set[Place] = set()
+        self.sockets: dict[int, str] = {}
         self._devices: dict[Place, PortInfo] = {}
         self._events: deque[Event | int] = deque()
         self._read, self._write = -1, -1
@@ -129,6 +130,9 @@ class FakeSequencer:
             for k, port in self.ports.items()
         ]
         return [*self._devices.values(), *own]
+
+    def socket_of(self, client_id: int) -> str:
+        return self.sockets.get(client_id, "")
 
     def subscribe_port(self, sender: object, dest: object) -> None:
         self.work()

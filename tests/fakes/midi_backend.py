@@ -21,11 +21,13 @@ class FakeBackend:
 
     # What the test does
 
-    def plug(self, name: str, *, gives: bool = True, takes: bool = True) -> None:
+    def plug(
+        self, name: str, socket: str = "", *, gives: bool = True, takes: bool = True
+    ) -> None:
         """Plug a device in; its address is a new one each time."""
         self._plugged += 1
         address = f"{self._plugged}:0"
-        self._devices.append(Device(name, address, gives, takes))
+        self._devices.append(Device(name, address, gives, takes, socket))
         self._tell()
 
     def unplug(self, name: str) -> None:

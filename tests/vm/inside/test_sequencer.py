@@ -48,6 +48,33 @@ async def test_two_devices_of_one_name_are_told_apart_by_nth(
     await vague.close()
 
 
+async def test_twins_that_were_all_out_are_known_by_their_sockets(
+    twins: tuple[UsbMidi, UsbMidi],
+) -> None:
+    """They come back the other way round, so the sequencer counts them otherwise."""
+    for device in twins:
+        device.plug()
+    hub = MidiHub(AlsaBackend())
+    ports = [MidiPort(f"it {nth}", "Twin", hub, nth=nth) for nth in (1, 2)]
+    inboxes = [Inbox() for _ in ports]
+    for port, inbox in zip(ports, inboxes, strict=True):
+        await port.open(inbox)
+        await until(lambda i=inbox: i.presence[-1:] == ["found"])  # type: ignore[misc]
+    for device in twins:
+        device.unplug()
+    for inbox in inboxes:
+        await until(lambda i=inbox: i.presence[-1] == "lost")  # type: ignore[misc]
+    for device in reversed(twins):
+        device.plug()
+    for port, inbox, device in zip(ports, inboxes, twins, strict=True):
+        await until(lambda i=inbox: i.presence[-1] == "found")  # type: ignore[misc]
+        port.send(Midi(port.name, CC.data))
+        await until(device.peek)
+    assert [device.read() for device in twins] == [CC.data] * 2
+    for port in ports:
+        await port.close()
+
+
 async def test_a_device_that_comes_back_under_another_number_is_found(
     twins: tuple[UsbMidi, UsbMidi],
 ) -> None:

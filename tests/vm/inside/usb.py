@@ -30,6 +30,7 @@ class UsbMidi:
         self._card = f"far{serial}"
         self._folder = GADGETS / self._card
         self._far: int | None = None
+        self._near: set[tuple[str, str]] = set()
         self._rest = b""
         _write(self._folder / "idVendor", "0x1d6b")
         _write(self._folder / "idProduct", f"0x01{number:02x}")
@@ -44,12 +45,13 @@ class UsbMidi:
 
     def plug(self) -> None:
         """Put the plug in; return when both ends are there."""
-        alike = len(self._cards())
+        alike = set(self._cards())
         _write(self._folder / "UDC", self._controller)
         deadline = time.monotonic() + PATIENCE_S
         while time.monotonic() < deadline:
             far = self._far_file()
-            if far is not None and far.exists() and len(self._cards()) > alike:
+            self._near = set(self._cards()) - alike
+            if far is not None and far.exists() and self._near:
                 self._far = os.open(far, os.O_RDWR | os.O_NONBLOCK)
                 self._rest = self._taken()  # it hears from the first read on
                 return
@@ -58,11 +60,16 @@ class UsbMidi:
         raise TimeoutError(msg)
 
     def unplug(self) -> None:
-        """Pull the plug. Safe to call twice."""
-        if self._far is not None:
-            os.close(self._far)
-            self._far = None
-            _write(self._folder / "UDC", "\n")
+        """Pull the plug; return when the host has no card of it. Safe to call twice."""
+        if self._far is None:
+            return
+        os.close(self._far)
+        self._far = None
+        _write(self._folder / "UDC", "\n")
+        deadline = time.monotonic() + PATIENCE_S
+        while not self._near.isdisjoint(self._cards()):
+            assert time.monotonic() < deadline, f"{self.name} does not go"
+            time.sleep(_STEP_S)
 
     def peek(self) -> bool:
         """Whether there is something to read."""
