@@ -144,7 +144,9 @@ class Steering:
         while (journey := self.journey) is not None:
             match journey.advance():
                 case Turn.UNDER_WAY:
-                    return
+                    # A wish waits for what was sent, and not for a hand beside it.
+                    if not journey.may_turn() or not self._take_wish():
+                        return
                 case Turn.LEG_OVER | Turn.OFF_COURSE:
                     self._turn(journey)
                 case Turn.GUARDED:
