@@ -9,7 +9,8 @@ from __future__ import annotations
 import shlex
 import socket
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -70,7 +71,8 @@ def done(path: Path, control: str | None, value: str | None) -> Outcome:
             why = f"nothing says how {control} stands"
             cure = f"add its value; or say of all that is asked: treadle done {path}"
             raise CouldNotRunError(why, cure)
-        return _done(_ask(studio.door_port, path, ("done",), DONE_S), path)
+        ended = _done(_ask(studio.door_port, path, ("done",), DONE_S), path)
+        return _with_next(ended, studio.door_port, path)
     hands = {
         name: c.name
         for c in studio.controls.values()
@@ -79,12 +81,31 @@ def done(path: Path, control: str | None, value: str | None) -> Outcome:
     }
     full = hands[named(control, hands, "hand control")]
     values = [value_words(v) for v in studio.controls[full].values]
-    if value not in values:
+    meant = {_plainly(known): known for known in values}.get(_plainly(value))
+    if meant is None:
         why = f'{control} has no value "{value}"'
         raise CouldNotRunError(why, f"it has {', '.join(values)}")
+    value = meant
     _ask(studio.door_port, path, ("hand", full, value), ANSWER_S)
     words = f"noted: {control} is {value}"
     return Outcome(Exit.FINE, words, {"control": full, "value": value})
+
+
+def _plainly(value: str) -> str:
+    """A value however it is typed: "+3dB" is 3 dB."""
+    return "".join(value.split()).removeprefix("+").casefold()
+
+
+def _with_next(ended: Outcome, port: int, path: Path) -> Outcome:
+    """What is to be done by hand after that, if there is more in the same crossing."""
+    try:
+        told = _ask(port, path, ("status",), ANSWER_S, _is_settled)
+    except CouldNotRunError:  # it is done all the same
+        return ended
+    if not told["by_hand"]:
+        return ended
+    data = {**ended.data, "waits": told["by_hand"]}
+    return replace(ended, text=f"{ended.text}\n{_to_do(told, path)}", data=data)
 
 
 def status(path: Path) -> Outcome:
@@ -110,7 +131,7 @@ def status(path: Path) -> Outcome:
         whose = f", for {', '.join(one['ports'])}" if one["ports"] else ""
         lines += [f"missing: {one['what']}{whose}", f"  cure: {one['cure']}"]
     lines += _dropped(told)
-    sent = f"{told['sent']} messages sent"
+    sent = f"{counted(told['sent'], 'message')} sent, questions included"
     if told["press_ms"] is not None:
         sent += f"; from press to wire {told['press_ms']:.1f} ms the last time, "
         sent += f"{told['worst_press_ms']:.1f} ms at worst"
@@ -157,7 +178,7 @@ def _relay(relay: Mapping[str, Any]) -> str:
     share = f"{relay['operations'] / relay['rated']:.1%}".replace("%", " %")
     cure = f"; cure: {relay['cure']}" if relay["cure"] else ""
     counts = f"{relay['operations']:,} of {relay['rated']:,} operations"
-    return f"relay: {relay['control']} {counts}, {share}{cure}"
+    return f"wear of {relay['control']}: {counts}, {share}{cure}"
 
 
 def _dropped(told: Mapping[str, Any]) -> list[str]:
@@ -187,20 +208,27 @@ def _done(told: Mapping[str, Any], path: Path) -> Outcome:
 
 
 def _waits(told: Mapping[str, Any], path: Path) -> Outcome:
-    steps = [step["words"] for step in told["by_hand"]]
+    return Outcome(Exit.FINDINGS, _to_do(told, path), {"waits": told["by_hand"]})
+
+
+def _to_do(told: Mapping[str, Any], path: Path) -> str:
     lines = [f"{told['heading']} waits for you. By hand:"]
-    lines += [f"  [ ] {words}" for words in steps]
-    lines.append(f"then press the same button again, or: treadle done {path}")
-    return Outcome(Exit.FINDINGS, "\n".join(lines), {"waits": told["by_hand"]})
+    lines += [f"  [ ] {step['words']}" for step in told["by_hand"]]
+    own = shlex.join(["treadle", "done", str(path)])
+    return "\n".join([*lines, f"then press the same button again, or: {own}"])
 
 
 def _ask(
-    port: int, path: Path, words: tuple[str, ...], within_s: float
+    port: int,
+    path: Path,
+    words: tuple[str, ...],
+    within_s: float,
+    ends: Callable[[Mapping[str, Any]], bool] | None = None,
 ) -> dict[str, Any]:
     """Ask and wait for the answer, or for a crossing that waits for a hand.
 
-    The latter is answered with the status. Raises CouldNotRunError if nobody answers,
-    or a service of another version.
+    The latter is answered with the status. ends: another end of the wait. Raises
+    CouldNotRunError if nobody answers, or a service of another version.
     """
     where = f"UDP port {port} of this machine"
     deadline = time.monotonic() + within_s
@@ -218,7 +246,7 @@ def _ask(
                 if text is None:
                     continue
                 told = read(text, path)
-                if _is_answer(told, words):
+                if ends(told) if ends else _is_answer(told, words):
                     return told
         except ConnectionRefusedError:
             why = f"no service listens at {where}"
@@ -226,6 +254,11 @@ def _ask(
             raise CouldNotRunError(why, cure) from None
     why = f"the service at {where} did not answer within {within_s:g} s"
     raise CouldNotRunError(why, f"see what it does: treadle status {path}")
+
+
+def _is_settled(told: Mapping[str, Any]) -> bool:
+    """Whether a look shows what is next: a step by hand, or nothing."""
+    return bool(told["by_hand"]) or not told["heading"]
 
 
 def _is_answer(told: Mapping[str, Any], words: tuple[str, ...]) -> bool:

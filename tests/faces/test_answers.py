@@ -23,7 +23,7 @@ from bridge.core.machine import Machine
 from bridge.core.missing import Missing
 from bridge.engine.status import Figures, ended, noted, status
 from bridge.faces.answers import read
-from bridge.faces.asking import press
+from bridge.faces.asking import done, press
 from bridge.faces.asking import status as asked_status
 from bridge.faces.outcome import CouldNotRunError
 from tests.faces.services import observatory
@@ -106,11 +106,11 @@ def test_what_is_not_of_our_version_is_said(text: str, words: str) -> None:
     assert words.replace("in 2", "in version 2") in caught.value.why
 
 
-def _answering(door: socket.socket, told: object) -> None:
-    """Answer two questions as a service of another version does."""
-    made = OscMessageBuilder("/treadle/answer")
-    made.add_arg(json.dumps(told), "s")
-    for _ in range(2):
+def _answering(door: socket.socket, *answers: object) -> None:
+    """Answer one question after the other."""
+    for told in answers:
+        made = OscMessageBuilder("/treadle/answer")
+        made.add_arg(json.dumps(told), "s")
         _, sender = door.recvfrom(4096)
         door.sendto(made.build().dgram, sender)
 
@@ -122,7 +122,7 @@ def test_an_older_service_is_asked_and_pressed(tmp_path: Path) -> None:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as door:
         door.settimeout(20)
         door.bind(("127.0.0.1", place.door))
-        thread = threading.Thread(target=_answering, args=(door, older))
+        thread = threading.Thread(target=_answering, args=(door, older, older))
         thread.start()
         for ask in (asked_status, lambda file: press(file, "pedal", "tap")):
             with pytest.raises(CouldNotRunError) as caught:
@@ -130,3 +130,20 @@ def test_an_older_service_is_asked_and_pressed(tmp_path: Path) -> None:
             assert 'of "later_by_hand"' in caught.value.why
             assert f"treadle run {place.file}" in caught.value.cure
         thread.join()
+
+
+def test_done_says_what_is_to_be_done_by_hand_next(tmp_path: Path) -> None:
+    place = observatory(tmp_path)
+    half = ended(
+        Tell(Told.DONE_BY_HAND, "said to be done: a", "quiet"), Figures(), 0, 0
+    )
+    next_one = {**_status(), "heading": "quiet"}
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as door:
+        door.settimeout(20)
+        door.bind(("127.0.0.1", place.door))
+        thread = threading.Thread(target=_answering, args=(door, half, next_one))
+        thread.start()
+        said = done(place.file, None, None).text
+        thread.join()
+    assert said.startswith("done by hand: said to be done: a\n")
+    assert "quiet waits for you. By hand:\n  [ ] set the fader up\n" in said

@@ -81,7 +81,7 @@ def test_the_service_keeps_presses_times_and_operations(
     (relay,) = standing["status"]["relays"]
     assert relay["control"] == "changeover: position"
     assert (relay["rated"], relay["cure"]) == (100_000, "")
-    assert "relay: changeover: position" in said.stdout
+    assert "wear of changeover: position: " in said.stdout
     assert "of 100,000 operations, 0.0 %" in said.stdout
 
 

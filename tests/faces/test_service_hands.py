@@ -97,7 +97,7 @@ def stands(service: Service, place: Place) -> None:
     """Nobody can ask the knob how it stands: the person says it once."""
     assert service.until("started")["controls"] == ["amplifier: level 1"]
     assert service.until("started")["words"].startswith("everything is left as it is")
-    assert treadle("done", place.file, KNOB, "0 dB").returncode == 0
+    assert treadle("done", place.file, KNOB, "+0dB").returncode == 0
     assert status(place)["scenes"] == ["start"]
 
 
