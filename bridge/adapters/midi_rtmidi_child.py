@@ -234,13 +234,19 @@ def orders(waiting: bytearray, pause: float) -> list[dict[str, Any]] | None:
     return [json.loads(line) for line in whole]
 
 
+NO_SERVER = (
+    "no JACK server is running for this user: start it, or write the device's file "
+    "instead of its name, as in midi: /dev/snd/midiC1D0"
+)
+
+
 def reach_server(waiting: bytearray) -> Watch | None:
     """Wait for a server; None if the orders end first."""
     while True:
         try:
             return _watch()
         except rtmidi.SystemError:
-            tell(gone="no JACK server is running for this user: start it")
+            tell(gone=NO_SERVER)
         # Orders that were meant for a server that is not there are void.
         if orders(waiting, AGAIN_S) is None:
             return None

@@ -116,7 +116,9 @@ def _contacts(
     nodes = [Path(path) for path in here.chips()]
     if not nodes:
         what = "this computer shows no GPIO chip"
-        yield Missing(names, what, "use a relay board, or a computer with GPIO")
+        cure = "use a relay board, or a computer with GPIO; to try out all else, "
+        cure += "treadle run --imagine-contacts"
+        yield Missing(names, what, cure)
         return
     closed = [m for node in nodes for m in _right_to_use(names, node, here)]
     if closed:

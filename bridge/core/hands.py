@@ -96,19 +96,23 @@ class Hands:
         for change in asked:
             self._news.said(change.control, change.value)
 
+    @property
+    def words(self) -> frozenset[tuple[str, Gesture]]:
+        """Which presses say "done" now, once they are late enough: button, gesture."""
+        journey = self._steering.journey
+        if journey is None or journey.request.pressed is None:
+            return frozenset()
+        if not journey.waits_for_hands:
+            return frozenset()
+        first = journey.request.pressed
+        return frozenset((first.button, g) for g in (Gesture.TAP, first.gesture))
+
     def is_word(self, press: Pressed) -> bool:
         """Whether this press says "done"."""
         journey = self._steering.journey
-        if journey is None or journey.request.pressed is None:
+        if journey is None or self._desk.now - journey.asked_at < HAND_LEAST_S:
             return False
-        first = journey.request.pressed
-        is_late_enough = self._desk.now - journey.asked_at >= HAND_LEAST_S
-        return (
-            journey.waits_for_hands
-            and is_late_enough
-            and press.button == first.button
-            and press.gesture in (Gesture.TAP, first.gesture)
-        )
+        return (press.button, press.gesture) in self.words
 
     def take_word(self, press: Pressed) -> None:
         """The press says "done"; it may turn out to be the beginning of a hold."""

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from bridge.core.belief import settled, unknown
+from bridge.core.button import Gesture
 from bridge.core.control import Reach
 from bridge.core.effects import Told
 from bridge.core.entries import Worn
@@ -165,6 +166,13 @@ def test_a_button_tells_where_it_would_lead(studio: Studio) -> None:
     assert tap(look(studio, "speakers")) == "phones"
     assert tap(look(studio, "phones", heading="speakers")) == "phones"
     assert tap(look(studio, None)) == "phones"
+
+
+def test_a_button_tells_that_it_says_done(studio: Studio) -> None:
+    words = frozenset({("pedal", Gesture.TAP)})
+    seen = look(studio, None, heading="speakers", words=words)
+    shown = now.quick(studio, seen, ())["buttons"][0]["gestures"]
+    assert {g["gesture"]: g["says_done"] for g in shown} == {"tap": True, "hold": False}
 
 
 def test_every_view_is_json(studio: Studio, judge: HouseJudge) -> None:

@@ -95,6 +95,7 @@ def _button(button: Button, look: Snapshot) -> Json:
             {
                 "gesture": gesture.value,
                 "next": shown(next_of(names, here)),
+                "says_done": (button.name, gesture) in look.words,
                 "round": [shown(name) for name in names],
             }
             for gesture, names in button.rounds.items()

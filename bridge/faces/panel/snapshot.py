@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from bridge.core.belief import Belief
+from bridge.core.button import Gesture
 from bridge.core.effects import Told
 from bridge.core.entries import Worn
 from bridge.core.ground import Ground
@@ -46,6 +47,7 @@ class Snapshot:
     that is being crossed to, or "". absent: ports that are not there, and why.
     by_hand: what a person is asked to set now, and to what. later_by_hand: the same in
     the legs to come. unsure_by_hand: what only a person can tell, and nobody has told.
+    words: the presses that say it is done, as button and gesture.
     worn: the relays whose operations are counted. notes: what else a person should
     know, each with a head: a studio file that is not in force, what a start missed.
     lamps: what each tells, by its name. untold: those whose port is not there.
@@ -67,6 +69,7 @@ class Snapshot:
     lamps: tuple[tuple[str, Sign], ...] = ()
     untold: frozenset[str] = frozenset()
     halves: tuple[Belief, ...] = ()
+    words: frozenset[tuple[str, Gesture]] = frozenset()
 
     @property
     def belief(self) -> Belief:
@@ -117,4 +120,5 @@ def look_at(machine: Machine, now: float, worn: tuple[Worn, ...] = ()) -> Snapsh
         lamps=tuple(machine.signs.items()),
         untold=machine.untold,
         halves=possible if len(possible) > 1 else (),
+        words=machine.hands.words,
     )

@@ -21,7 +21,8 @@ export function showNow(now, press) {
   document.getElementById("studio").textContent = now.studio;
   show("safety", now.safety, safety);
   show("place", { scenes: now.scenes, state: now.state, heading: now.heading }, place);
-  show("hand", { steps: now.hand, later: now.later, unsure: now.unsure },
+  const by_press = now.buttons.some((b) => b.gestures.some((made) => made.says_done));
+  show("hand", { steps: now.hand, by_press, later: now.later, unsure: now.unsure },
     (d) => hand(d, press));
   show("absent", now.absent, absent);
   show("notes", now.notes, notes);
@@ -63,7 +64,7 @@ function place({ scenes, state, heading }) {
     h("p", null, heading ? `crossing to ${heading}` : STATES[state] ?? state));
 }
 
-function hand({ steps, later, unsure }, press) {
+function hand({ steps, by_press, later, unsure }, press) {
   return [
     steps.length ? h("div", { class: "card todo" }, h("h3", null, "To do by hand, now"),
       h("ol", null, steps.map((step) => h("li", null, icon("hand"), step.words))),
@@ -71,7 +72,8 @@ function hand({ steps, later, unsure }, press) {
         "data-at": "done",
         onclick: (event) => press(event.currentTarget, "done", {}, "done") },
       steps.length > 1 ? "All of it is done" : "It is done"),
-      h("p", { class: "soft" }, "A press of the button that led here says so too.")) : null,
+      by_press ? h("p", { class: "soft" },
+        "A press of the button that led here says so too.") : null) : null,
     later.length ? h("div", { class: "card" }, h("h3", null, "By hand, after that"),
       h("ol", null, later.map((step) => h("li", null, step.words)))) : null,
     unsure.length ? h("div", { class: "card todo" },
@@ -148,8 +150,10 @@ function keys({ buttons, scenes }, press) {
     buttons.length ? h("div", { class: "keys" }, buttons.flatMap((button) =>
       button.gestures.map((made) => key({
         at: `${button.id} ${made.gesture}`,
-        top: `${button.name}, ${made.gesture}`, name: made.next,
-        foot: made.round.length > 1 ? `goes round ${list(made.round)}` : "",
+        top: `${button.name}, ${made.gesture}`,
+        name: made.says_done ? "done" : made.next,
+        foot: made.says_done ? "says that your hand has done it"
+          : made.round.length > 1 ? `goes round ${list(made.round)}` : "",
         what: ["press", { button: button.id, gesture: made.gesture }],
       }, press)))) : null,
     h("h3", null, "Scenes"),
