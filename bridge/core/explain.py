@@ -28,6 +28,9 @@ from bridge.core.studio import Studio
 from bridge.core.units import decibels, delay_words, gain_words, sound_words
 from bridge.core.walks import Arrival
 
+NO_MORE_DB = 1.0
+"""What other ways may add to the one that is shown without a word of them."""
+
 AS_BAD_AS_SHUT_DB = 20.0
 """The loss on a way that is held against it as much as a switch that is off."""
 
@@ -161,7 +164,12 @@ def evidence(judge: HouseJudge, belief: Belief, breach: Breach) -> tuple[str, ..
     ]
     if not found:
         return ()
-    return path_lines(studio, max(found, key=lambda path: path.gain), corner)
+    loudest = max(found, key=lambda path: path.gain)
+    gains = [path.gain for path in found if path.node == loudest.node]
+    is_most = decibels(sum(gains) / loudest.gain) <= NO_MORE_DB
+    more = "" if is_most else f"; the loudest of {len(gains)} ways"
+    *lines, total = path_lines(studio, loudest, corner)
+    return (*lines, total + more)
 
 
 def path_lines(studio: Studio, path: Arrival, corner: Corner) -> tuple[str, ...]:

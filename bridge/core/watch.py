@@ -13,7 +13,7 @@ from math import inf
 
 from bridge.core import telling
 from bridge.core.belief import Belief, settled
-from bridge.core.control import Control, Reach
+from bridge.core.control import Control, Reach, ports_of
 from bridge.core.cures import change_words
 from bridge.core.desk import Desk
 from bridge.core.effects import Tell
@@ -87,6 +87,8 @@ class Watch:
             ]
             scenes = tuple(_scenes(desk, belief))
             cuts = _cuts(desk, belief, tuple(moved))
+            if desk.absent and not (scenes or cuts):
+                cuts = f"see to what is not there: {', '.join(sorted(desk.absent))}"
             yield telling.alarm(sorted(broken), unsure, scenes, cuts)
         elif self.broken and not broken:
             yield telling.all_clear()
@@ -94,8 +96,11 @@ class Watch:
 
 
 def _scenes(desk: Desk, belief: Belief) -> Iterator[str]:
-    """The scenes in which no never-rule would be broken."""
+    """The scenes in which no never-rule would be broken, and that can be gone to."""
     for scene in desk.studio.scenes.values():
+        moves = (n for n, value in scene.values.items() if belief[n] != {value})
+        if any(ports_of(desk.studio.controls[n]) & desk.absent.keys() for n in moves):
+            continue
         if not desk.judge.nevers_broken(settled(belief, scene.values)):
             yield scene.name
 

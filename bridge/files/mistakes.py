@@ -126,13 +126,15 @@ def _brackets(view: View) -> Finding | None:
             note="what follows a # is a comment, brackets too" if hidden else "",
             cure=f"put {closer} after the last thing that belongs inside",
         )
+    braced = view.char in "{["
     quoted = view.ahead.endswith(('"', "'")) and view.char not in "\"'"
     return Finding(
         "missing-comma",
         f"between {inner.sign} and {closer} a comma must stand before this",
         view.here(),
         cure="put a comma between one thing and the next"
-        + (", or all of the text between the quotation marks" if quoted else ""),
+        + (", or all of the text between the quotation marks" if quoted else "")
+        + (f", or a text with {view.char} between quotation marks" if braced else ""),
     )
 
 

@@ -79,6 +79,7 @@ def test_what_cannot_be_known_is_an_alarm_of_another_kind() -> None:
     assert alarm.words == (
         "howl, not-meant-for-air: guest cannot be ruled out while some of it is unknown"
     )
+    assert alarm.cure == "see to what is not there: desk"
 
 
 def test_a_moving_hand_does_not_flood_the_journal() -> None:

@@ -14,12 +14,13 @@ from bridge.core.units import amplitude
 from bridge.faces.flow.chart import chart
 from bridge.faces.flow.cuts import protecting
 from bridge.faces.flow.layout import Layout, layout, text_width
-from bridge.faces.flow.model import Chart, Light
+from bridge.faces.flow.model import Chart, Light, Side
 from bridge.faces.flow.svg import in_words, to_svg
 from bridge.faces.hears import setting_of
 from bridge.faces.opened import Opened, opened
 from bridge.faces.outcome import CouldNotRunError
 from bridge.faces.picture import picture
+from bridge.faces.stage import replaced
 from bridge.files.shelf import shipped_studios
 from tests.fakes.hostile import hostile
 
@@ -74,6 +75,23 @@ def test_lit_is_what_a_graph_library_finds_on_a_way_from_source_to_listener(
             j.name for box in drawn.boxes for j in (*box.inputs, *box.outputs)
         }
         assert shown == lit & drawn_jacks, (name, scene)
+
+
+def test_who_is_drawn_as_hearing_is_led_to_by_a_lit_line(tmp_path: Path) -> None:
+    """Speakers 12 m away are 52 dB SPL there (1/r): faint, and heard."""
+    file = tmp_path / "studio.yaml"
+    text = (shipped_studios() / "observatory.yaml").read_text()
+    far = (
+        ("speakers to presenter: 1 m", "speakers to presenter: 12 m"),
+        ("rooms:\n  dome: {volume: 90 m3, reverberation: 0.5 s}\n", ""),
+    )
+    file.write_text(replaced(text, *far))
+    for scene, drawn in charts(opened(file)):
+        lit = {run.target for run in drawn.runs if run.light is Light.LIT}
+        ends = [box for box in drawn.boxes if box.side is Side.SINK]
+        hears = {j.name for box in ends for j in box.inputs if j.light is Light.LIT}
+        assert hears <= lit, scene
+        assert scene != "speakers" or "presenter.ear" in hears
 
 
 def test_the_guest_s_own_voice_is_kept_away_by_a_cut_that_is_drawn_as_one(

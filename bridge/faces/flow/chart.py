@@ -12,16 +12,21 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from bridge.core.belief import Belief
-from bridge.core.graph import Edge
+from bridge.core.graph import Edge, Scale
 from bridge.core.hearing import Bound, Corner, factor
 from bridge.core.judge import HouseJudge
+from bridge.core.rules.demands import audible_db
 from bridge.core.studio import Studio
 from bridge.core.units import OFF, decibels
 from bridge.faces.flow.cuts import protecting
 from bridge.faces.flow.model import Box, Chart, Jack, Join, Light, Run, Side
 
 AIR_FLOOR_DB = -40.0
-"""Leaks through the air weaker than this are not drawn, only reckoned with."""
+"""Leaks through the air weaker than this are not drawn, only reckoned with; at an ear,
+those that nobody hears."""
+
+BOTH_LANES_DB = 6.0
+"""Two lanes of one sound together, at most: a run is drawn for both."""
 
 
 def chart(judge: HouseJudge, belief: Belief, title: str) -> Chart:
@@ -40,6 +45,12 @@ class _Maker:
         self._heard = _on_the_way(self._studio, self._loud)
         self._surely = _on_the_way(self._studio, self._quiet)
         self._people = {person.name for person in self._studio.people}
+        self._audible = {
+            node: audible_db(self._studio, listener) - BOTH_LANES_DB
+            for listener in self._studio.listeners
+            if listener.scale is Scale.EAR
+            for node in listener.nodes
+        }
         self._inner: dict[int, list[int]] = {}
         self._outer: list[int] = []
         for index, edge in enumerate(self._studio.graph.edges):
@@ -66,7 +77,7 @@ class _Maker:
         grouped: dict[tuple[str, str], list[int]] = {}
         for index in self._outer:
             edge = self._studio.graph.edges[index]
-            if edge.through_air and edge.gain_db < AIR_FLOOR_DB:
+            if edge.through_air and edge.gain_db < self._floor(edge):
                 continue
             grouped.setdefault(
                 (self._jack(edge.source), self._jack(edge.target)), []
@@ -80,6 +91,9 @@ class _Maker:
                 first.through_air and not self._is_at_the_ear(first),
                 first.gain_db,
             )
+
+    def _floor(self, edge: Edge) -> float:
+        return self._audible.get(edge.target, AIR_FLOOR_DB)
 
     def _is_at_the_ear(self, edge: Edge) -> bool:
         """Mouth to the microphone in front of it, ear in its headphones."""
