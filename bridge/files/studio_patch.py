@@ -20,6 +20,9 @@ from bridge.files.tree import Text
 ENDS = ("microphone", "speakers", "headphones", "player", "recorder")
 """Gear that is of no use without a cable."""
 
+THROUGH = ("headphone amplifier", "changeover")
+"""Gear that only passes on what comes in."""
+
 LANES = {"L": 0, "R": 1}
 
 
@@ -84,6 +87,19 @@ def _left_out(draft: Draft, taken: dict[str, Place]) -> None:
                 f"{gear.name}: no cable is patched into it",
                 gear.place,
                 cure=f"add a cable of {jacks[0]} to patch:" if jacks else "",
+            )
+        into = [
+            f"{gear.name}.{jack.name}"
+            for jack in gear.profile.jacks.values()
+            if not jack.is_output
+        ]
+        is_fed = any(name.rpartition("/")[0] in into for name in taken)
+        if gear.profile.kind in THROUGH and patched and not is_fed:
+            draft.notes.advice(
+                "not-patched",
+                f"{gear.name}: a cable leads out of it, and none into it",
+                gear.place,
+                cure=f"add a cable into {' or '.join(into)} to patch:",
             )
 
 

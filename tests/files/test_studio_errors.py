@@ -24,6 +24,7 @@ ONLY_ADVICE = {
     "distances-assumed",
     "far-assumed",
     "not-patched",
+    "nothing-in",
 }
 """Files that are doubtful only: they still make a studio."""
 
