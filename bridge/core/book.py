@@ -11,8 +11,8 @@ from bridge.core.belief import Belief, settled
 from bridge.core.burst import ear_levels, jumps
 from bridge.core.control import Scene
 from bridge.core.crossing import Refusal
-from bridge.core.cures import change_words, cure, value_words
-from bridge.core.explain import advise, cure_words, explain, told
+from bridge.core.cures import change_words, cure, cure_words, value_words
+from bridge.core.explain import advise, explain, told
 from bridge.core.finding import Finding, Place
 from bridge.core.hand_notes import NO_SCENE, HandNotes
 from bridge.core.judge import HouseJudge

@@ -81,6 +81,18 @@ def _cure(judge: HouseJudge, belief: Belief, scenes: tuple[str, ...]) -> Cure:
     return Cure(None, collide=tuple(collide), apart=apart)
 
 
+def cure_words(studio: Studio, found: Cure) -> str:
+    """A cure as a sentence; or what collides, where there is none."""
+    if found.changes is not None:
+        return change_words(studio, found.changes)
+    if not found.proved:
+        return f"none among the first {MOST_TRIALS} settings tried"
+    collide = " and ".join(f'"{key}"' for key in found.collide)
+    how = "collide" if len(found.collide) > 1 else "cannot hold"
+    apart = "".join(f"; {words}" for words in found.apart)
+    return f"no setting of this gear can do it: {collide} {how}{apart}"
+
+
 def change_words(studio: Studio, changes: Sequence[Change]) -> str:
     """Changes as a user reads them: "set astronomer to program to off (desk)"."""
     lines = []

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bridge.core.belief import Belief
-from bridge.core.cures import MOST_TRIALS, Cure, change_words, cure, value_words
+from bridge.core.cures import cure, cure_words, value_words
 from bridge.core.finding import Finding, Place, Severity
 from bridge.core.graph import Edge, Scale
 from bridge.core.hearing import Bound, Corner, factor, lanes_together
@@ -20,7 +20,7 @@ from bridge.core.judge import HouseJudge
 from bridge.core.loops import loops
 from bridge.core.rules import feedback, heard_twice
 from bridge.core.rules.breach import Breach
-from bridge.core.rules.demands import KEEP, NEEDS, PASCAL_DB_SPL
+from bridge.core.rules.demands import AIR, KEEP, NEEDS, PASCAL_DB_SPL, bleed_words
 from bridge.core.rules.own_voice import RULE as OWN_VOICE
 from bridge.core.rules.own_voice import SIDE_TONE_MS
 from bridge.core.settings import in_force
@@ -70,10 +70,11 @@ def told(
 ) -> Finding:
     """The finding for one breach with its path, and a cure that is known already."""
     finding = finding_of(breach, where=where, place=place, cure=cure)
-    note = finding.note
+    path = evidence(judge, belief, breach)
+    note = finding.note + bleed_words(breach, path)
     if breach.loop:
         note = feedback.words(judge.scope(belief, Bound.LOUDEST), breach.loop)
-    return replace(finding, path=evidence(judge, belief, breach), note=note)
+    return replace(finding, path=path, note=note)
 
 
 def advise(
@@ -106,18 +107,6 @@ def finding_of(
         note="" if sentence is None else f'the file says "{sentence.text}"',
         cure=cure,
     )
-
-
-def cure_words(studio: Studio, found: Cure) -> str:
-    """A cure as a sentence; or what collides, where there is none."""
-    if found.changes is not None:
-        return change_words(studio, found.changes)
-    if not found.proved:
-        return f"none among the first {MOST_TRIALS} settings tried"
-    collide = " and ".join(f'"{key}"' for key in found.collide)
-    how = "collide" if len(found.collide) > 1 else "cannot hold"
-    apart = "".join(f"; {words}" for words in found.apart)
-    return f"no setting of this gear can do it: {collide} {how}{apart}"
 
 
 def _to_connect(studio: Studio, belief: Belief, breach: Breach) -> str:
@@ -213,7 +202,7 @@ def _edge_line(studio: Studio, edge: Edge, gain: float) -> str:
     if edge.delay_ms:
         words.append(delay_words(edge.delay_ms))
     if edge.through_air:
-        words.append("through the air")
+        words.append(AIR)
     return "  ".join(words)
 
 

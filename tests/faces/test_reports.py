@@ -25,6 +25,7 @@ SHIPPED = sorted(shipped_studios().glob("*.yaml"))
 FOUND = {
     "call-comes-back": {"own-voice-late"},
     "howl-through-the-air": {"howl"},
+    "never-but-a-leak": {"never-hears"},
     "one-pair-for-two": {"inseparable", "must-hear"},
     "own-voice-by-a-bus": {"own-voice-late"},
     "relay-the-wrong-way-round": {"no-power"},

@@ -9,7 +9,8 @@ Fails: the same, in a scene that takes the microphone off that bus.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 from bridge.core.demand import Demand, Sentence
 from bridge.core.graph import Listener, Scale, Source
@@ -21,6 +22,9 @@ NEVER = "never-hears"
 NEEDS = "must-hear"
 KEEP = "must-keep-hearing"
 NOT_FOR_AIR = "not-for-air"
+
+AIR = "through the air"
+"""What the line of an edge ends with that no cable makes."""
 
 PASCAL_DB_SPL = 94.0
 """1 Pa in dB SPL: 20 log10(1 / 20e-6) = 93.98."""
@@ -102,6 +106,24 @@ def _too_loud(
         source=source,
         listener=listener,
         sentence=sentence,
+    )
+
+
+def bleed_words(breach: Breach, path: Sequence[str]) -> str:
+    """That a bleed through the air may be lived with, where no level is said.
+
+    path: the way that is shown, a line an edge.
+    """
+    sentence, listener = breach.sentence, breach.listener
+    is_bare = sentence is not None and sentence.level_db is None
+    if breach.rule != NEVER or not is_bare or not any(AIR in line for line in path):
+        return ""
+    ear = listener is not None and listener.scale is Scale.EAR
+    level = decibels(breach.harm) + (PASCAL_DB_SPL if ear else 0.0)
+    bearable = math.ceil(level / 5.0) * 5
+    return (
+        "\nit comes through the air; if so much may be heard, add to it: "
+        f"above {bearable} dB"
     )
 
 
