@@ -17,7 +17,7 @@ def nearest_first(word: str, known: Iterable[str]) -> tuple[str, ...]:
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """Return `did you mean "..."?`, or "" if no name is much like the word."""
     likeness, name = next(iter(_ranked(word, known)), (0.0, ""))
-    return f'did you mean "{name}"?' if likeness >= _ALIKE else ""
+    return f'did you mean "{name}"?' if likeness > _ALIKE else ""
 
 
 def _ranked(word: str, known: Iterable[str]) -> list[tuple[float, str]]:

@@ -21,6 +21,7 @@ def test_case_dashes_and_underscores_are_no_difference() -> None:
 def test_nothing_is_suggested_for_a_word_that_is_like_none() -> None:
     assert did_you_mean("xylophone band", SCENES) == ""
     assert did_you_mean("phones", ()) == ""
+    assert did_you_mean("pedal", ("equal",)) == ""
 
 
 def test_equally_near_names_keep_their_order() -> None:

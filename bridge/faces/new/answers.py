@@ -151,7 +151,10 @@ def checked(answers: Answers) -> Answers:
     """Return the answers if a file can be made of them. Raises CouldNotRunError."""
     if not 1 <= len(answers.people) <= MOST_MICROPHONES:
         msg = f"1 or {MOST_MICROPHONES} people can talk here, got {len(answers.people)}"
-        cure = "name them with --people; more people need a profile of your own desk"
+        cure = (
+            f"name {MOST_MICROPHONES} with --people; add who else talks to the file "
+            "that is made: a line under people:, a microphone, a strip of the desk"
+        )
         raise CouldNotRunError(msg, cure)
     if answers.has_own_calls and not answers.has_remote_desk:
         msg = "two guests, each in a call of their own, need a desk that messages set"
