@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import random
 import socket
+from itertools import count
 from typing import Any
 
 from bridge.faces.simwire import messages, packet_of
-from bridge.faces.stage import free_port
 
 Answer = dict[str, Any]
 
@@ -16,7 +17,7 @@ class Door:
     """The service's own address, at a port that nobody else has, and our socket."""
 
     def __init__(self) -> None:
-        self.port = free_port()
+        self.port = kept_port()
         self.socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         self.socket.bind(("127.0.0.1", 0))
         self.socket.setblocking(False)
@@ -39,6 +40,24 @@ class Door:
         assert isinstance(answer, dict)
         assert "error" not in answer, answer
         return answer
+
+
+def kept_port() -> int:
+    """A free UDP port that no program is given while the service that has it is dead.
+
+    Linux gives those that ask for any from 32768 on (ip(7), ip_local_port_range).
+    """
+    draws = random.SystemRandom()
+    for tries in count(1):
+        port = draws.randrange(10_000, 32_768)
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+            try:
+                sock.bind(("127.0.0.1", port))
+            except OSError:
+                assert tries < 100, "no port is free"
+            else:
+                return port
+    raise AssertionError
 
 
 def _bare(address: str) -> bytes:

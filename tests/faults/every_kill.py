@@ -44,7 +44,8 @@ def every_kill(name: str, seed: int, folder: Path, after: str = "") -> list[str]
             for before in WHAT.get(name, (Before.MESSAGE,)):
                 kills = until_it_survives(rig, start, goal, before, tally)
                 way = f"{start or '(unknown)'} to {goal}"
-                say(f"  {way:28} {kills:3} kills, each before a {before.value}")
+                so_far = f"each before a {before.value}; {len(tally.broken)} unsafe yet"
+                say(f"  {way:28} {kills:3} kills, {so_far}")
     finally:
         rig.close()
     jury = rig.jury

@@ -22,8 +22,8 @@ from bridge.core.control import Control, ports_of
 from bridge.core.wire import Contact
 from bridge.faces.children import Child, SimulatedDesk
 from bridge.faces.opened import opened
-from bridge.faces.stage import DESK, free_port, replaced
-from tests.faults.door import Door
+from bridge.faces.stage import DESK, replaced
+from tests.faults.door import Door, kept_port
 from tests.faults.midi_gate import MidiGate
 from tests.faults.nursery import Nursery
 from tests.faults.relay import CALM, Relay
@@ -102,7 +102,7 @@ class Rig:
             ("192.168.4.20:9000", f"127.0.0.1:{self.gate.port}"),
             (
                 'from: {midi: "Pedal", control: 64}',
-                f"from: {{osc: /pedal, sender: 127.0.0.1, listen: {free_port()}}}",
+                f"from: {{osc: /pedal, sender: 127.0.0.1, listen: {kept_port()}}}",
             ),
         )
 
