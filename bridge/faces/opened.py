@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
@@ -78,11 +78,8 @@ def opened_of(loaded: Loaded, *, colour: bool = False, width: int = WIDTH) -> Op
 
 
 def refused(loaded: Loaded, *, colour: bool = False, width: int = WIDTH) -> Outcome:
-    """The outcome for a studio that cannot be read: 2 if there is no file at all."""
-    found = found_outcome(loaded.findings, loaded.sources, colour=colour, width=width)
-    if any(finding.rule == NOT_READ for finding in loaded.findings):
-        return replace(found, code=Exit.COULD_NOT_RUN)
-    return found
+    """The outcome for a studio that cannot be read."""
+    return found_outcome(loaded.findings, loaded.sources, colour=colour, width=width)
 
 
 def found_outcome(
@@ -93,13 +90,17 @@ def found_outcome(
     colour: bool = False,
     width: int = WIDTH,
 ) -> Outcome:
-    """Findings as an outcome; the last line counts them unless it is given."""
+    """Findings as an outcome, 2 if there is no file at all.
+
+    The last line counts them unless it is given.
+    """
     found = tuple(findings)
     text = render(found, sources, colour=colour, width=width)
     data = {"findings": [to_json(finding) for finding in found]}
     last = last or summary(found)
+    is_read = all(finding.rule != NOT_READ for finding in found)
     return Outcome(
-        Exit.FINDINGS,
+        Exit.FINDINGS if is_read else Exit.COULD_NOT_RUN,
         f"{text}\n{last}" if text else last,
         data,
         is_clean=True,

@@ -58,7 +58,7 @@ def load_profile(file: Path, shown: str, notes: Notes) -> tuple[Profile | None, 
             "file-not-read",
             f"the profile {shown} cannot be read: {error.strerror or error}",
             None,
-            cure="check the rights of the file",
+            cure="check the name and the rights of the file",
         )
         return None, ""
     return read_profile(data, shown, notes), text_of(data)

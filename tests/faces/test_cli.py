@@ -131,6 +131,21 @@ def test_our_own_mistake_is_said_without_a_traceback(
         main(["status"])
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["check", "none.yaml"],
+        ["try", "none.yaml", "in 1 to program", "on", "--midi", "Desk"],
+        ["learn", "--desk", "none.yaml", "--midi", "Desk"],
+    ],
+)
+def test_no_command_finds_a_file_that_is_not_there(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == 2
+    assert "cure: check the name and the rights of the file" in capsys.readouterr().err
+
+
 def test_a_reader_that_went_away_is_no_error() -> None:
     program = subprocess.Popen(
         [*TREADLE, "--help"],
