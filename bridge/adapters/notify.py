@@ -35,6 +35,11 @@ class Manager:
             )
 
     @property
+    def is_there(self) -> bool:
+        """Whether a manager has started this process."""
+        return bool(self._address)
+
+    @property
     def ping_s(self) -> float | None:
         """How often `alive` must be said: half the manager's patience; None: never."""
         return self._watchdog

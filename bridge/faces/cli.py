@@ -12,6 +12,7 @@ import contextlib
 import os
 import shutil
 import sys
+import time
 from collections.abc import Sequence
 from functools import partial
 from typing import NoReturn
@@ -81,6 +82,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: Sequence[str] | None) -> int:
+    begun = time.monotonic()
     words = list(sys.argv[1:] if argv is None else argv)
     command = next((word for word in words if word in COMMANDS), "")
     try:
@@ -93,7 +95,12 @@ def _run(argv: Sequence[str] | None) -> int:
         if SHOW_MISTAKES in os.environ:
             raise
         outcome = _our_mistake(error)
-    return _ended(command, outcome, as_json="--json" in words)
+    code = _ended(command, outcome, as_json="--json" in words)
+    if command == "run" and outcome.code is Exit.COULD_NOT_RUN:
+        from bridge.faces.kept import hold
+
+        hold(outcome.text, time.monotonic() - begun, os.environ)
+    return code
 
 
 def _our_mistake(error: Exception) -> Outcome:
@@ -129,6 +136,10 @@ def _ended(command: str, outcome: Outcome, *, as_json: bool) -> int:
     text = envelope(command, outcome) if as_json else outcome.text
     fails = outcome.code is Exit.COULD_NOT_RUN and not as_json
     stream = sys.stderr if fails else sys.stdout
+    if command == "run" and outcome.code is not Exit.FINE and not as_json:
+        from bridge.faces.kept import weighed
+
+        text = weighed(text, stream)
     try:
         if text:
             write(stream, text, is_clean=as_json or outcome.is_clean)

@@ -49,6 +49,16 @@ def service_for(
     return Engine(machine, ports, clock, manager, record, changed, witness, ledger.keep)
 
 
+def tell_manager(environment: Mapping[str, str], words: str) -> bool:
+    """Have the service manager show a status; False if there is none."""
+    from bridge.adapters.notify import Manager
+
+    manager = Manager(environment)
+    manager.status(words)
+    manager.close()
+    return manager.is_there
+
+
 def next_studio(
     studio: Studio,
     judge: HouseJudge,

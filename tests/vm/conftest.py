@@ -2,4 +2,6 @@
 
 import os
 
-collect_ignore_glob = [] if os.environ.get("TREADLE_INSIDE") else ["inside/*"]
+collect_ignore_glob = (
+    [] if os.environ.get("TREADLE_INSIDE") else ["inside/*", "managed/*"]
+)

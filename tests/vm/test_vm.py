@@ -16,31 +16,50 @@ pytestmark = [
 ]
 
 INSIDE = Path(__file__).with_name("inside")
+MANAGED = Path(__file__).with_name("managed")
 CONTRACT = "tests/adapters/test_port_contract.py"
 REAL = "midi over a real sequencer"
 
 
-def _names() -> list[str]:
-    """Every test inside, and the contract of ports over the real sequencer."""
-    found = [
+def _in(folder: Path) -> list[str]:
+    return [
         f"{file.relative_to(lab.ROOT)}::{name}"
-        for file in sorted(INSIDE.glob("test_*.py"))
+        for file in sorted(folder.glob("test_*.py"))
         for name in re.findall(
             r"^(?:async )?def (test_\w+)", file.read_text(), re.MULTILINE
         )
     ]
+
+
+def _names() -> list[str]:
+    """Every test inside, and the contract of ports over the real sequencer."""
     contract = re.findall(
         r"^async def (test_\w+)", (lab.ROOT / CONTRACT).read_text(), re.MULTILINE
     )
-    return [*found, *(f"{CONTRACT}::{name}[{REAL}]" for name in contract)]
+    return [*_in(INSIDE), *(f"{CONTRACT}::{name}[{REAL}]" for name in contract)]
 
 
 @pytest.fixture(scope="module")
-def ran() -> lab.Ran:
+def built() -> None:
     lab.build()
+
+
+@pytest.fixture(scope="module")
+def ran(built: None) -> lab.Ran:
     return lab.run(*_names())
+
+
+@pytest.fixture(scope="module")
+def managed(built: None) -> lab.Ran:
+    return lab.run(*_in(MANAGED), managed=True)
 
 
 @pytest.mark.parametrize("name", _names())
 def test_inside(name: str, ran: lab.Ran) -> None:
     assert ran.verdicts.get(name) == "passed", ran.printed
+
+
+@pytest.mark.parametrize("name", _in(MANAGED))
+def test_managed(name: str, managed: lab.Ran) -> None:
+    """Under Debian's systemd, in a boot of its own."""
+    assert managed.verdicts.get(name) == "passed", managed.printed

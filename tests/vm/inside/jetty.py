@@ -9,16 +9,18 @@ import signal
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bridge.core.judge import HouseJudge
 from bridge.faces.children import Child
 from bridge.faces.stage import free_port
 from bridge.files.studio import load
 from tests.faces.services import TREADLE
-from tests.faults.truth import Jury, Line, Truth, moves
 from tests.vm.inside.lines import Board
 from tests.vm.inside.usb import UsbMidi
+
+if TYPE_CHECKING:
+    from tests.faults.truth import Line
 
 FILE = Path(__file__).with_name("jetty.yaml")
 RELAY = 17
@@ -65,6 +67,8 @@ class Bench:
 
     def verdict(self, file: Path) -> list[str]:
         """What was unsafe at any moment of the record; nothing, if all is well."""
+        from tests.faults.truth import Jury, Truth, moves  # brings numpy
+
         studio = load(file).studio
         assert studio is not None
         jury = Jury(HouseJudge(studio))
