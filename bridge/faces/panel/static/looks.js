@@ -25,7 +25,7 @@ function heard(who, cell) {
   const kind = cell.heard ? (cell.known ? "" : " unsure") : " never";
   const bar = h("span", { class: "bar" });
   bar.style.width = `${Math.round(cell.bar * 100)}%`;
-  const words = cell.heard ? [h("b", null, `${cell.known ? "" : "up to "}${cell.level}`),
+  const words = cell.heard ? [h("b", null, `${cell.known ? "" : "up to "}${unbroken(cell.level)}`),
     " ", h("span", null, cell.delay)] : [h("b", null, "never")];
   return h("button", {
     class: `cell${kind}`, type: "button", "data-at": `${who.name} ${cell.source}`,
@@ -233,4 +233,10 @@ function handList(found, studio) {
         ? localStorage.setItem(name, one.words) : localStorage.removeItem(name) }),
     h("span", null, h("b", null, one.label), " ", one.words))); })),
   h("p", { class: "soft" }, "Ticks are a note for you, kept in this browser only.")];
+}
+
+/** A level that breaks, if it must, before "dB SPL" and nowhere else. */
+function unbroken(level) {
+  return level.includes("SPL") ? level.replace("dB SPL", "dB\u00a0SPL")
+    : level.replace(" dB", "\u00a0dB");
 }
