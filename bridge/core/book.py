@@ -33,6 +33,9 @@ Ears = dict[tuple[str, str], float]
 """(source, listener) -> amplitude at the ear."""
 
 
+TO_MATCH = "let the two be as loud at that ear: treadle lineup says in which order"
+
+
 class Book:
     """Judges settings and crossings, counts them, and keeps what is wrong."""
 
@@ -118,7 +121,7 @@ class Book:
                     found = advise(
                         self._judge, end.belief, breach, where=where, place=scene.place
                     )
-                    self.add(("jump", breach.key), found)
+                    self.add(("jump", breach.key), replace(found, cure=TO_MATCH))
 
     def _leaps(self, start: Reached, end: Reached) -> Iterator[tuple[Ears, Ears]]:
         """What changes at the ears without going in steps, before them or after."""
