@@ -9,6 +9,7 @@ from pathlib import Path
 from textwrap import wrap
 
 from bridge.core.dose import CAUTION, listening_words
+from bridge.core.graph import Transducer
 from bridge.core.judge import HouseJudge
 from bridge.core.lineup import Meter, Stop, stops
 from bridge.core.metering import ALIGNMENT_DBFS
@@ -90,7 +91,12 @@ def _alignment() -> str:
 def _do(studio: Studio, stop: Stop) -> str:
     """What to play or say, and what to turn."""
     name = stop.source.name
-    plays = f"{name} speaks" if stop.source.person else f"play the tone as {name}"
+    is_mic = any(
+        g.name == name and g.kind is Transducer.MICROPHONE for g in studio.air_gear
+    )
+    plays = f"speak into {name}" if is_mic else f"play the tone as {name}"
+    if stop.source.person:
+        plays = f"{name} speaks"
     scene = "" if stop.scene is None else f"go to scene {stop.scene}; "
     match stop.meter:
         case Meter.STRIP:

@@ -137,3 +137,5 @@ def test_a_studio_without_scenes_is_lined_up_too(
         "ear",
     ]
     assert {stop["scene"] for stop in told["stops"]} == {None}
+    steps = said(capsys, "lineup", file)[1]
+    assert "speak into mic; read the level that pupil gets" in steps  # no tone there
