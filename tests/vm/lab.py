@@ -28,7 +28,7 @@ TREE = FOLDER / "tree"
 """A copy of this tree, compiled: inside, that would take longer than all the tests."""
 
 BOOT_S = 600.0
-"""After which a machine is given up; the suite takes about a minute."""
+"""After which a machine is given up; each boot takes two to three minutes."""
 
 _VERDICT = re.compile(r"^@(passed|failed|skipped|error) (\S.*)$")
 _ESCAPES = re.compile(r"\x1b\[[0-9;?=]*[a-zA-Z]|\r")
