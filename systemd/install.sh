@@ -33,13 +33,21 @@ fi
 
 echo "Treadle into $root/opt/treadle"
 python3 -m venv "$root/opt/treadle"
-package="treadle[gpio,modbus] @ file://$(realpath "$what")"
+package="treadle[gpio,modbus,panel] @ file://$(realpath "$what")"
 pip() {
     "$root/opt/treadle/bin/python" -m pip --quiet --disable-pip-version-check "$@"
 }
 pip install "$@" "$package"
 # pip leaves alone what has the same version number, whatever is in it.
 pip install --force-reinstall --no-deps "$@" "$package"
+# What runs from an image must not ask for the folder that the image was filled in.
+if [ -n "$root" ]; then
+    for file in "$root"/opt/treadle/bin/*; do
+        if [ ! -L "$file" ] && grep -qI "$root/opt" "$file"; then
+            sed -i "s|$root/opt|/opt|g" "$file"
+        fi
+    done
+fi
 
 echo "Unit, groups and device rule into $root/etc"
 put() {

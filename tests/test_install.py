@@ -55,6 +55,13 @@ def files(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in found}
 
 
+def test_an_image_runs_what_is_in_it_wherever_it_was_filled(machine: Path) -> None:
+    programs = machine / "opt/treadle/bin"
+    scripts = [path for path in programs.iterdir() if not path.is_symlink()]
+    assert [path for path in scripts if str(machine) in path.read_text()] == []
+    assert (programs / "treadle").read_text().startswith("#!/opt/treadle/bin/python")
+
+
 def test_an_installed_treadle_finds_the_profiles_it_came_with(machine: Path) -> None:
     python = machine / "opt/treadle/bin/python"
     said = must(python, "-I", "-c", WHERE)
