@@ -42,8 +42,11 @@ cd {tree}
     {{ {otherwise}; exit 1; }}
 """
 
-_LEAN = "-c /dev/null --rootdir . --noconftest --assert=plain --disable-plugin-autoload"
-"""Habits of our tests, and what others add to pytest, would cost a minute inside."""
+_LEAN = (
+    "-x -c /dev/null --rootdir . --noconftest --assert=plain --disable-plugin-autoload"
+)
+"""Habits of our tests, and what others add to pytest, would cost a minute inside. Each
+test goes on where the last one stopped, so the first failure says all."""
 
 _LAST_WORDS = "journalctl --unit treadle --output short-monotonic --no-pager --lines 99"
 
