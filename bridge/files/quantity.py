@@ -22,6 +22,7 @@ _NUMBER = re.compile(NUMBER)
 
 # What was meant as a number, right or wrong: up to the first blank or letter.
 _MEANT = re.compile(r"[+\-\u2010-\u2015\u2212]?[0-9.,'_]*(?:[eE][+-]?[0-9]+)?")
+_BEGINS = re.compile(r"[+\-\u2010-\u2015\u2212]?[0-9.,]")
 _LONGEST_NUMBER = 15  # all the digits that a double can hold
 _AT = re.compile(r"\s+at\s+")
 
@@ -101,7 +102,7 @@ def _quantity(value: str, start: int, text: Text, kind: Kind) -> float | Finding
     meant = _MEANT.match(value)
     end = meant.end() if meant else 0
     number, rest = value[:end], value[end:].lstrip()
-    if not re.search("[0-9]", number):
+    if not _BEGINS.match(number) or not re.search("[0-9]", number):
         return _no_number(value, text.part(start, start + len(value)), kind)
     if rest[:1].isdecimal():  # as in 1 000 ms
         end, number = len(value), value
@@ -130,7 +131,7 @@ def _bad_number(number: str, place: Place, what: str, example: str) -> Finding |
         return None
     digits = number.lstrip("+-")
     sign = number[: len(number) - len(digits)]
-    if not re.match(r"[+\-\u2010-\u2015\u2212]?[0-9.,]", number):
+    if not _BEGINS.match(number):
         return None  # not meant as a number: the caller knows better
     if number[0] in "\u2010\u2011\u2012\u2013\u2014\u2015\u2212":
         return Finding(

@@ -311,7 +311,7 @@ def test_no_unit_stands_for_two_things_in_a_kind(kind: Kind) -> None:
 
 
 @given(
-    st.sampled_from(ALL_KINDS), st.text("0123456789.,+-eE mskHdBuVFoff%", max_size=9)
+    st.sampled_from(ALL_KINDS), st.text("0123456789.,+-_'eE mskHdBuVFoff%", max_size=9)
 )
 def test_the_pattern_for_editors_agrees_with_the_reader(
     kind: Kind, written: str
@@ -322,6 +322,11 @@ def test_the_pattern_for_editors_agrees_with_the_reader(
         assert re.search(kind.pattern, written)
     if re.search(kind.pattern, written):
         assert read
+
+
+@pytest.mark.parametrize("written", ["E0s", "-E0 s", "'5 ms", "_5 ms", "+_5 ms"])
+def test_what_does_not_begin_as_a_number_is_none(written: str) -> None:
+    assert wrong(written, k.TIME).rule == "not-a-number"
 
 
 @given(st.sampled_from(ALL_KINDS), st.text(max_size=20))
